@@ -1,0 +1,1 @@
+"""A photo of springs and a calibration come in; measured, judged, kept springs go out."""

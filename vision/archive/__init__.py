@@ -1,0 +1,1 @@
+"""Inspections come in and are kept; kept inspections go out."""

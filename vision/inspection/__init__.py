@@ -1,0 +1,1 @@
+"""Numbers come in; verdicts, groups, loads and agreement go out. No pixels here."""

@@ -1,0 +1,1 @@
+"""A photo and a calibration come in; one outline per spring goes out."""

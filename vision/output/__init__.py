@@ -1,0 +1,1 @@
+"""Judged springs come in; overlays, tables, files and sheets go out."""

@@ -1,0 +1,1 @@
+"""The records that flow through vision: measured, judged, kept."""

@@ -1,0 +1,213 @@
+"""What is asked of springs and what was decided, in the order they flow.
+
+record              made by                read by
+Limit, Load         inspection.spec        inspection, output
+Requirements        inspection.spec        inspection, output
+Specification       inspection.spec        pipeline, cli, archive
+Reading, Readings   inspection.hand        inspection, output, archive
+Findings            inspection.findings    inspection, output, archive
+Decision            inspection.verdict     output, archive
+SpringVerdict       inspection.verdict     output, archive
+SetResult           inspection.matching    output, archive
+"""
+
+from dataclasses import dataclass
+from enum import Enum
+
+from calib.quantity import Quantity
+
+
+class Outcome(Enum):
+    """What a requirement or a spring comes to; text and sign stand beside any colour."""
+
+    ACCEPT = ("accept", "✓")
+    REJECT = ("reject", "✗")
+    CHECK_BY_HAND = ("check by hand", "?")
+    STILL_DUE = ("still due", "…")
+
+    def __init__(self, text: str, sign: str) -> None:
+        self.text = text
+        self.sign = sign
+
+
+class Requirement(Enum):
+    """What a specification can ask of one spring: key and plain name."""
+
+    FREE_HEIGHT = ("free_height", "free height L0")
+    SQUARENESS = ("squareness", "squareness e1")
+    CLOSED_LOAD = ("closed_load", "load at closed height")
+    OPEN_LOAD = ("open_load", "load at open height")
+    COIL_BIND = ("coil_bind", "coil-bind clearance at open height")
+    OUTSIDE_DIAMETER = ("outside_diameter", "outside diameter De")
+    WIRE_DIAMETER = ("wire_diameter", "wire diameter d")
+    VISUAL = ("visual", "visual findings")
+
+    def __init__(self, key: str, text: str) -> None:
+        self.key = key
+        self.text = text
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Limit:
+    """Limits in ``unit`` ('mm', 'deg' or 'N'); None is open. ``as_given`` is the text."""
+
+    unit: str
+    minimum: float | None = None
+    maximum: float | None = None
+    nominal: float | None = None
+    as_given: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Load:
+    """A load in N asked at a height in mm."""
+
+    height_mm: float
+    force: Limit
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Requirements:
+    """What is asked of one kind of spring ('' or 'intake', 'exhaust outer', ...)."""
+
+    kind: str
+    free_height: Limit | None = None
+    squareness: Limit | None = None  # mm or deg, as the manual gives it
+    closed: Load | None = None
+    open: Load | None = None
+    solid_height_mm: float | None = None
+    coil_bind_clearance_min_mm: float | None = None
+    outside_diameter: Limit | None = None
+    wire_diameter: Limit | None = None
+    material: str | None = None
+    visual: bool = True
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Specification:
+    """A service specification; ``doubts`` are possible misprints, each with figures."""
+
+    name: str
+    kinds: tuple[Requirements, ...]
+    spread_max_mm: float | None
+    group_width_mm: float | None
+    doubts: tuple[str, ...] = ()
+    sha256: str = ""
+
+
+class Instrument(Enum):
+    """What was read by hand: key, plain name, unit."""
+
+    CALIPER_HEIGHT = ("caliper_height", "free height by caliper", "mm")
+    SQUARE_GAP = ("square_gap", "gap at the hand square", "mm")
+    CLOSED_FORCE = ("closed_force", "tester force at closed height", "N")
+    OPEN_FORCE = ("open_force", "tester force at open height", "N")
+    SOLID_HEIGHT = ("solid_height", "solid height", "mm")
+    INSTALLED_HEIGHT = ("installed_height", "installed height", "mm")
+
+    def __init__(self, key: str, text: str, unit: str) -> None:
+        self.key = key
+        self.text = text
+        self.unit = unit
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Reading:
+    """A hand-entered value with the instrument's own U (k = 2).
+
+    ``set_height_mm`` is the height at which a force was read.
+    """
+
+    instrument: Instrument
+    value: float
+    unit: str
+    expanded_uncertainty: float
+    set_height_mm: float | None = None
+
+
+class Finding(Enum):
+    """What looking can find: key, plain name, whether it condemns the spring."""
+
+    NONE = ("none", "nothing found", False)
+    BREAK = ("break", "break", True)
+    CRACK = ("crack", "crack", True)
+    HEAT = ("heat", "heat discoloration", True)
+    PITTING = ("pitting", "pitting or rust", True)
+    END_WEAR = ("end-wear", "wear at the ends", True)
+    COIL_CLASH = ("coil-clash", "coil clash marks", True)
+
+    def __init__(self, key: str, text: str, condemns: bool) -> None:  # noqa: FBT001
+        self.key = key
+        self.text = text
+        self.condemns = condemns
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Findings:
+    """What the person saw; empty ``found`` means not yet looked."""
+
+    found: tuple[Finding, ...] = ()
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Decision:
+    """One requirement's own line: the value, the limits, the outcome, why, what to do."""
+
+    requirement: Requirement
+    outcome: Outcome
+    value: Quantity | None
+    limit: Limit | None
+    why: str
+    action: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SpringVerdict:
+    """A spring's verdict and the lines it rests on; ``due`` names what is missing."""
+
+    position: int
+    place: str
+    kind: str
+    outcome: Outcome
+    decisions: tuple[Decision, ...]
+    due: tuple[str, ...]
+    actions: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Standing:
+    """A spring's place in its set: rank 1 is tallest; gap under the straightedge."""
+
+    position: int
+    rank: int
+    height: Quantity
+    straightedge_gap: Quantity
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Group:
+    """Springs no farther apart in height than the group's width."""
+
+    number: int
+    positions: tuple[int, ...]
+    lowest_mm: float
+    highest_mm: float
+    doubtful: tuple[int, ...]  # positions whose border to the next group is within U
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SetResult:
+    """A set held against itself."""
+
+    kind: str
+    standings: tuple[Standing, ...]
+    row_order: tuple[int, ...]  # as set up under the straightedge, tallest at the ends
+    spread: Quantity | None
+    spread_limit_mm: float | None
+    spread_outcome: Outcome
+    groups: tuple[Group, ...]
+    best_subset: tuple[int, ...]
+    replace: tuple[int, ...]
+    outliers: tuple[int, ...]
+    remarks: tuple[str, ...]

@@ -1,0 +1,1 @@
+"""Outlines and a calibration come in; measured springs go out."""
