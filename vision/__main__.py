@@ -1,0 +1,6 @@
+"""The ``freestand`` command."""
+
+from vision.cli.app import main
+
+if __name__ == "__main__":
+    main()
