@@ -4,11 +4,13 @@ record              made by                read by
 Limit, Load         inspection.spec        inspection, output
 Requirements        inspection.spec        inspection, output
 Specification       inspection.spec        pipeline, cli, archive
-Reading, Readings   inspection.hand        inspection, output, archive
+Reading             inspection.hand        inspection, output, archive
 Findings            inspection.findings    inspection, output, archive
 Decision            inspection.verdict     output, archive
 SpringVerdict       inspection.verdict     output, archive
 SetResult           inspection.matching    output, archive
+
+Records of two methods or repeated pictures compared stand in compared.py.
 """
 
 from dataclasses import dataclass
@@ -18,7 +20,7 @@ from calib.quantity import Quantity
 
 
 class Outcome(Enum):
-    """What a requirement or a spring comes to; text and sign stand beside any colour."""
+    """What a requirement or a spring comes to, as a word and a sign beside any colour."""
 
     ACCEPT = ("accept", "✓")
     REJECT = ("reject", "✗")
@@ -49,13 +51,19 @@ class Requirement(Enum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Limit:
-    """Limits in ``unit`` ('mm', 'deg' or 'N'); None is open. ``as_given`` is the text."""
+    """Limits in ``unit`` ('mm', 'deg', 'N', 'N/mm'); None is open.
+
+    ``as_given`` is the specification's text. Where a wear limit decides, the range of
+    a new spring is kept beside it in ``new_minimum`` and ``new_maximum``.
+    """
 
     unit: str
     minimum: float | None = None
     maximum: float | None = None
     nominal: float | None = None
     as_given: str = ""
+    new_minimum: float | None = None
+    new_maximum: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -81,6 +89,11 @@ class Requirements:
     wire_diameter: Limit | None = None
     material: str | None = None
     visual: bool = True
+    rate: Limit | None = None  # N/mm; the first rate of a dual-rate spring
+    second_rate_n_per_mm: float | None = None
+    installed_height: Limit | None = None  # of the head, not of the spring
+    lift_mm: float | None = None
+    shear_modulus_mpa: float | None = None  # where the material's own is not wanted
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -104,6 +117,8 @@ class Instrument(Enum):
     OPEN_FORCE = ("open_force", "tester force at open height", "N")
     SOLID_HEIGHT = ("solid_height", "solid height", "mm")
     INSTALLED_HEIGHT = ("installed_height", "installed height", "mm")
+    CALIPER_OUTSIDE = ("caliper_outside", "outside diameter by caliper", "mm")
+    CALIPER_WIRE = ("caliper_wire", "wire diameter by caliper", "mm")
 
     def __init__(self, key: str, text: str, unit: str) -> None:
         self.key = key
@@ -115,7 +130,8 @@ class Instrument(Enum):
 class Reading:
     """A hand-entered value with the instrument's own U (k = 2).
 
-    ``set_height_mm`` is the height at which a force was read.
+    ``set_height_mm`` is the height at which a force was read. ``assumed`` says that no
+    uncertainty was entered and the instrument's customary one stands in.
     """
 
     instrument: Instrument
@@ -123,6 +139,7 @@ class Reading:
     unit: str
     expanded_uncertainty: float
     set_height_mm: float | None = None
+    assumed: bool = False
 
 
 class Finding(Enum):
@@ -152,7 +169,7 @@ class Findings:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Decision:
-    """One requirement's own line: the value, the limits, the outcome, why, what to do."""
+    """One requirement's own line: value, limits, outcome, why, and what to do."""
 
     requirement: Requirement
     outcome: Outcome
