@@ -44,6 +44,7 @@ class Shown:
     uncertainty: str
     unit: str
     by_hand: bool = False
+    assumed: bool = False  # U is the instrument's usual one, not entered
 
     @property
     def text(self) -> str:
@@ -60,7 +61,7 @@ class Shown:
     def origin(self) -> str:
         """What must stand beside a number that no photo gave."""
         if self.by_hand:
-            return BY_HAND
+            return f"{BY_HAND}, U assumed" if self.assumed else BY_HAND
         return "" if self.uncertainty or self.value == UNKNOWN else "U not stated"
 
     @property
@@ -124,7 +125,8 @@ def show_reading(reading: Reading, units: Units = "mm") -> Shown:
     if units == "in" and unit in INCH_UNITS:
         unit, factor = INCH_UNITS[unit]
     expanded = reading.expanded_uncertainty * factor
-    return replace(show_number(reading.value * factor, expanded, unit), by_hand=True)
+    shown = show_number(reading.value * factor, expanded, unit)
+    return replace(shown, by_hand=True, assumed=reading.assumed)
 
 
 def show_number(value: float, expanded: float, unit: str) -> Shown:

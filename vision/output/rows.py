@@ -1,0 +1,66 @@
+"""The cells of the CSV file, by the columns that keys.py explains."""
+
+from vision.output.keys import reading_columns, value_columns, word
+from vision.output.tree import finite
+from vision.records.kept import Inspection
+from vision.records.measured import SpringMeasurement, Unmeasured
+
+FORMULA_SIGNS = ("=", "+", "-", "@", "\t", "\r")  # a spreadsheet would run these
+
+Cells = dict[str, str]
+
+
+def cells(inspection: Inspection, spring: SpringMeasurement | Unmeasured) -> Cells:
+    """Give one spring's cells by column; columns without a cell stay empty."""
+    position = spring.position
+    place = inspection.places.get(position)
+    row = {"position": str(position)}
+    if place:
+        row |= {"place": _text(place.word), "kind": _text(place.kind)}
+    match spring:
+        case SpringMeasurement():
+            row |= _values(spring)
+        case Unmeasured():
+            row["unmeasured"] = _text(f"{spring.reason.value}: {spring.detail}")
+    return row | _judged(inspection, position) | _by_hand(inspection, position)
+
+
+def _values(spring: SpringMeasurement) -> Cells:
+    row = {"views": str(spring.views)}
+    for kind, quantity in spring.values.items():
+        name, u_name = value_columns(kind)
+        row |= {name: _number(quantity.value), u_name: _number(quantity.expanded)}
+    return row
+
+
+def _judged(inspection: Inspection, position: int) -> Cells:
+    for verdict in inspection.verdicts:
+        if verdict.position == position:
+            return {
+                "verdict": word(verdict.outcome),
+                "due": _text("; ".join(verdict.due)),
+                "actions": _text("; ".join(verdict.actions)),
+            }
+    return {}
+
+
+def _by_hand(inspection: Inspection, position: int) -> Cells:
+    row: Cells = {}
+    for reading in inspection.readings.get(position, ()):
+        name, u_name = reading_columns(reading.instrument)
+        row[name] = _number(reading.value)
+        row[u_name] = _number(reading.expanded_uncertainty)
+    findings = inspection.findings.get(position)
+    if findings:
+        row["findings"] = _text("; ".join(one.key for one in findings.found))
+    return row
+
+
+def _number(value: float) -> str:
+    number = finite(value)
+    return "" if number is None else repr(number)
+
+
+def _text(text: str) -> str:
+    """Keep a spreadsheet from running a text as a formula."""
+    return f"'{text}" if text.startswith(FORMULA_SIGNS) else text

@@ -1,0 +1,252 @@
+"""An inspection as plain data, ready for JSON; keys.py says what each key means."""
+
+from math import isfinite
+from typing import Any
+
+from calib.quantity import COVERAGE_FACTOR, Quantity, merged
+from vision.output.keys import quantity_key, word
+from vision.records.judged import (
+    Decision,
+    Findings,
+    Group,
+    Limit,
+    Reading,
+    SetResult,
+    Specification,
+    SpringVerdict,
+    Standing,
+)
+from vision.records.kept import Inspection, Place
+from vision.records.measured import SpringMeasurement, Unmeasured
+
+FORMAT = 1
+K = int(COVERAGE_FACTOR)
+
+Data = dict[str, Any]
+
+
+def to_data(inspection: Inspection, *, influences: bool = False) -> Data:
+    """Give an inspection as plain data, as it stands in the JSON file."""
+    job, row = inspection.job, inspection.row
+    return {
+        "format": FORMAT,
+        "program_version": inspection.program_version,
+        "job": {
+            "name": job.name,
+            "engine": job.engine,
+            "started_at": job.started_at.isoformat(),
+            "note": job.note,
+        },
+        "photos": [
+            {"name": name, "sha256": digest}
+            for name, digest in zip(row.photo_names, row.photo_sha256, strict=True)
+        ],
+        "calibration": _calibration(inspection, influences=influences),
+        "specification": _specification(inspection.specification),
+        "springs": [
+            _spring(inspection, spring, influences=influences) for spring in row.springs
+        ],
+        "set": {
+            "kinds": [_set(part, influences=influences) for part in inspection.sets]
+        },
+        "warnings": list(row.warnings),
+        "advice": list(row.advice),
+    }
+
+
+def quantity_data(
+    quantity: Quantity | None, *, influences: bool = False
+) -> Data | None:
+    """Give value, U and k; with ``influences`` each one's u and share of u squared."""
+    if quantity is None:
+        return None
+    data: Data = {
+        "value": finite(quantity.value),
+        "expanded_uncertainty": finite(quantity.expanded),
+        "coverage_factor": K,
+    }
+    if influences:
+        variance = quantity.u**2  # 0 or infinite gives no shares
+        data["influences"] = [
+            {
+                "source": part.source,
+                "label": part.label,
+                "u": finite(part.u),
+                "share": share(part.u, variance),
+            }
+            for part in merged(quantity.influences)
+        ]
+    return data
+
+
+def share(u: float, variance: float) -> float | None:
+    """Tell what part of a variance one influence makes."""
+    return u**2 / variance if isfinite(variance) and variance > 0 else None
+
+
+def finite(number: float | None) -> float | None:
+    """Turn what JSON cannot hold (infinite, not a number) into null."""
+    return float(number) if number is not None and isfinite(number) else None
+
+
+def _calibration(inspection: Inspection, *, influences: bool) -> Data:
+    calibration = inspection.row.calibration
+    return {
+        "photo": calibration.photo_name,
+        "photo_sha256": calibration.photo_sha256,
+        "px_per_mm": quantity_data(calibration.px_per_mm, influences=influences),
+        "residual_px": finite(calibration.residual_px),
+        "remarks": list(calibration.remarks),
+    }
+
+
+def _specification(specification: Specification | None) -> Data | None:
+    if specification is None:
+        return None
+    return {
+        "name": specification.name,
+        "sha256": specification.sha256,
+        "doubts": list(specification.doubts),
+    }
+
+
+def _spring(
+    inspection: Inspection,
+    spring: SpringMeasurement | Unmeasured,
+    *,
+    influences: bool,
+) -> Data:
+    """Give one spring: who it is, its values or why it has none, what was decided."""
+    position = spring.position
+    data: Data = {"position": position} | _place(inspection.places.get(position))
+    match spring:
+        case SpringMeasurement():
+            data |= _values(spring, influences=influences)
+        case Unmeasured():
+            data |= {"unmeasured": spring.reason.value, "detail": spring.detail}
+    data["findings"] = _findings(inspection.findings.get(position))
+    readings = inspection.readings.get(position, ())
+    data["readings"] = [_reading(reading) for reading in readings]
+    verdicts = {verdict.position: verdict for verdict in inspection.verdicts}
+    verdict = verdicts.get(position)
+    data["verdict"] = verdict and _verdict(verdict, influences=influences)
+    return data
+
+
+def _place(place: Place | None) -> Data:
+    return {
+        "place": place.word if place else None,
+        "place_text": place.text if place else None,
+        "kind": place.kind if place else None,
+    }
+
+
+def _values(spring: SpringMeasurement, *, influences: bool) -> Data:
+    """Give each value that was read under its name with its unit."""
+    data: Data = {
+        quantity_key(kind.key, kind.unit): quantity_data(value, influences=influences)
+        for kind, value in spring.values.items()
+    }
+    right, away = spring.lean_parts_deg
+    return data | {
+        "lean_to_the_right_deg": quantity_data(right, influences=influences),
+        "lean_away_deg": quantity_data(away, influences=influences),
+        "views": spring.views,
+        "remarks": list(spring.remarks),
+    }
+
+
+def _findings(findings: Findings | None) -> Data | None:
+    if findings is None or not findings.found:
+        return None
+    return {"found": [one.key for one in findings.found], "note": findings.note}
+
+
+def _reading(reading: Reading) -> Data:
+    value = {
+        "value": finite(reading.value),
+        "expanded_uncertainty": finite(reading.expanded_uncertainty),
+        "coverage_factor": K,
+    }
+    return {
+        "instrument": reading.instrument.key,
+        "entered_by_hand": True,
+        f"value_{reading.unit}": value,
+        "uncertainty_assumed": reading.assumed,
+        "set_height_mm": finite(reading.set_height_mm),
+    }
+
+
+def _verdict(verdict: SpringVerdict, *, influences: bool) -> Data:
+    return {
+        "outcome": word(verdict.outcome),
+        "due": list(verdict.due),
+        "actions": list(verdict.actions),
+        "decisions": [
+            _decision(decision, influences=influences) for decision in verdict.decisions
+        ],
+    }
+
+
+def _decision(decision: Decision, *, influences: bool) -> Data:
+    data: Data = {
+        "requirement": decision.requirement.key,
+        "outcome": word(decision.outcome),
+        "why": decision.why,
+        "action": decision.action,
+    }
+    if decision.value is not None:
+        key = quantity_key("value", decision.value.unit)
+        data[key] = quantity_data(decision.value, influences=influences)
+    return data | _limit(decision.limit)
+
+
+def _limit(limit: Limit | None) -> Data:
+    if limit is None:
+        return {}
+    return {
+        quantity_key("minimum", limit.unit): finite(limit.minimum),
+        quantity_key("maximum", limit.unit): finite(limit.maximum),
+        quantity_key("new_minimum", limit.unit): finite(limit.new_minimum),
+        quantity_key("new_maximum", limit.unit): finite(limit.new_maximum),
+        "as_given": limit.as_given,
+    }
+
+
+def _set(result: SetResult, *, influences: bool) -> Data:
+    return {
+        "kind": result.kind,
+        "ranking": [
+            _standing(standing, influences=influences) for standing in result.standings
+        ],
+        "straightedge_order": list(result.row_order),
+        "spread_mm": quantity_data(result.spread, influences=influences),
+        "spread_max_mm": finite(result.spread_limit_mm),
+        "spread_outcome": word(result.spread_outcome),
+        "groups": [_group(group) for group in result.groups],
+        "best_subset": list(result.best_subset),
+        "replace": list(result.replace),
+        "outliers": list(result.outliers),
+        "remarks": list(result.remarks),
+    }
+
+
+def _standing(standing: Standing, *, influences: bool) -> Data:
+    return {
+        "position": standing.position,
+        "rank": standing.rank,
+        "height_mm": quantity_data(standing.height, influences=influences),
+        "straightedge_gap_mm": quantity_data(
+            standing.straightedge_gap, influences=influences
+        ),
+    }
+
+
+def _group(group: Group) -> Data:
+    return {
+        "number": group.number,
+        "positions": list(group.positions),
+        "lowest_mm": finite(group.lowest_mm),
+        "highest_mm": finite(group.highest_mm),
+        "doubtful": list(group.doubtful),
+    }
