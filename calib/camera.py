@@ -1,0 +1,124 @@
+"""World points to picture points and back: a pinhole with radial distortion."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from calib.records import Camera, Floats, Lens
+
+DIAGONAL_35MM = 43.27  # mm, the frame to which a 35 mm equivalent focal length refers
+USUAL_FOCAL_35MM = 45.0  # between a phone's main lens and a portrait lens
+USUAL_FOCAL_U = 0.45  # relative: 28 to 72 mm lie within one u
+CENTRE_U = 0.005  # of the picture's width; stabilised lenses wander by about as much
+K1_U = 0.02  # residual barrel or cushion after the camera's own correction
+K2_U = 0.01
+NEWTON_STEPS = 8
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Intrinsics:
+    """What is believed of a camera's inner geometry before the target is seen.
+
+    ``focal_u`` is relative; ``centre_u_px`` holds for either axis; a tape's
+    ``distance_mm`` from the lens to the target's face stands beside the focal length.
+    """
+
+    size_px: tuple[int, int]
+    focal_px: float
+    focal_u: float
+    focal_source: str
+    centre_px: tuple[float, float]
+    centre_u_px: float
+    k1: float = 0.0
+    k1_u: float = K1_U
+    k2: float = 0.0
+    k2_u: float = K2_U
+    distance_mm: float | None = None
+    distance_u_mm: float = 10.0
+
+
+def picture_centre(size_px: tuple[int, int]) -> tuple[float, float]:
+    """Give the middle of a picture, (0, 0) being the centre of its first pixel."""
+    return (size_px[0] - 1) / 2.0, (size_px[1] - 1) / 2.0
+
+
+def unknown_intrinsics(size_px: tuple[int, int]) -> Intrinsics:
+    """Assume a usual lens, known so badly that every result shows it."""
+    diagonal = float(np.hypot(*size_px))
+    return Intrinsics(
+        size_px=size_px,
+        focal_px=USUAL_FOCAL_35MM / DIAGONAL_35MM * diagonal,
+        focal_u=USUAL_FOCAL_U,
+        focal_source="unknown",
+        centre_px=picture_centre(size_px),
+        centre_u_px=CENTRE_U * size_px[0],
+    )
+
+
+def intrinsics_from_lens(lens: Lens) -> Intrinsics:
+    """Take the inner geometry from a lens file."""
+    return Intrinsics(
+        size_px=lens.size_px,
+        focal_px=lens.focal_px,
+        focal_u=lens.focal_u_px / lens.focal_px,
+        focal_source="lens file",
+        centre_px=lens.centre_px,
+        centre_u_px=lens.centre_u_px,
+        k1=lens.k1,
+        k1_u=lens.k1_u,
+        k2=lens.k2,
+        k2_u=lens.k2_u,
+    )
+
+
+def project(camera: Camera, points_mm: ArrayLike) -> Floats:
+    """Give the picture points (n, 2) of world points (n, 3) before the camera."""
+    points = np.asarray(points_mm, dtype=np.float64).reshape(-1, 3)
+    seen = (points - camera.position_mm) @ camera.rotation.T
+    flat = seen[:, :2] / seen[:, 2:]
+    square = np.sum(flat**2, axis=1, keepdims=True)
+    bent = flat * (1.0 + camera.k1 * square + camera.k2 * square**2)
+    pixels: Floats = camera.focal_px * bent + camera.centre_px
+    return pixels
+
+
+def undistorted(bent: Floats, k1: float, k2: float) -> Floats:
+    """Take the radial distortion off normalised points (n, 2) by Newton's method."""
+    far = np.sqrt(np.sum(bent**2, axis=1))
+    radius = far.copy()
+    for _ in range(NEWTON_STEPS):
+        square = radius**2
+        excess = radius * (1.0 + k1 * square + k2 * square**2) - far
+        slope = 1.0 + 3.0 * k1 * square + 5.0 * k2 * square**2
+        radius = radius - excess / np.maximum(slope, 0.1)
+    straight: Floats = bent * (radius / np.maximum(far, 1e-12))[:, None]
+    return straight
+
+
+def directions(camera: Camera, points_px: ArrayLike) -> Floats:
+    """Give the unit world rays (n, 3) that the camera sees at picture points (n, 2)."""
+    points = np.asarray(points_px, dtype=np.float64).reshape(-1, 2)
+    bent = (points - camera.centre_px) / camera.focal_px
+    flat = undistorted(bent, camera.k1, camera.k2)
+    rays = np.column_stack([flat, np.ones(len(flat))]) @ camera.rotation
+    unit: Floats = rays / np.linalg.norm(rays, axis=1, keepdims=True)
+    return unit
+
+
+def on_plane(camera: Camera, points_px: ArrayLike, y_mm: float = 0.0) -> Floats:
+    """Give the world (x, z) (n, 2) in mm of picture points lying in an upright plane."""
+    rays = directions(camera, points_px)
+    reach = (y_mm - camera.position_mm[1]) / rays[:, 1]
+    met = camera.position_mm + reach[:, None] * rays
+    flat: Floats = met[:, [0, 2]]
+    return flat
+
+
+def pixels_per_mm(camera: Camera, point_mm: ArrayLike) -> float:
+    """Give the local scale in an upright plane y = const: the root of its area ratio."""
+    at = np.asarray(point_mm, dtype=np.float64)
+    steps = np.array([[0.5, 0, 0], [-0.5, 0, 0], [0, 0, 0.5], [0, 0, -0.5]])
+    right, left, up, down = project(camera, at + steps)
+    across, along = right - left, up - down
+    return float(np.sqrt(abs(across[0] * along[1] - across[1] * along[0])))
