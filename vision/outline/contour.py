@@ -1,0 +1,171 @@
+"""A candidate's rough contour in, its sub-pixel edge points in the photo out."""
+
+from dataclasses import dataclass, replace
+
+import cv2
+import numpy as np
+from scipy.ndimage import gaussian_filter1d
+
+from calib.camera import project
+from calib.edge import EdgeSettings, fit_edges
+from calib.photo import linear_rgb
+from calib.records import Calibration, EdgePoints, Floats, Grey, Photo
+from vision.outline.plane import PlaneView, local_px_per_mm
+from vision.outline.segment import Candidate
+
+MARGIN_MM = 4.0  # picture kept around a spring
+SPACING_PX = 1.0
+SMOOTH_MM = 0.3  # takes the coarse pixels' steps out of the normals
+SEEK_MM = (0.8, 0.35)  # how far edges are sought, first and second time
+MOST_SEEK_PX = (14.0, 6.0)
+LEAST_SEEK_PX = 3.0
+FLANK, END = 0.6, 0.8  # least share of the normal across, and along the axis
+FACING = 0.25  # least share of the normal away from the axis
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Close:
+    """A spring's part of the photo: ``grey`` linear light, its corner, its scale."""
+
+    grey: Grey
+    corner_px: Floats
+    px_per_mm: float
+    colour: tuple[float, float, float]
+    backdrop: tuple[float, float, float]
+
+
+def look_close(
+    photo: Photo, calibration: Calibration, view: PlaneView, spring: Candidate
+) -> Close:
+    """Cut a spring out of the photo, grey as it stands out best from its backdrop."""
+    corners = np.array(
+        [
+            [x, 0.0, z]
+            for x in (spring.left_mm - MARGIN_MM, spring.right_mm + MARGIN_MM)
+            for z in (-MARGIN_MM, spring.top_mm + MARGIN_MM)
+        ]
+    )
+    px = project(calibration.camera, corners)
+    width, height = photo.size_px
+    x0, y0 = np.clip(np.floor(px.min(axis=0)), 0, [width - 2, height - 2]).astype(int)
+    x1, y1 = np.clip(np.ceil(px.max(axis=0)) + 1, [x0 + 2, y0 + 2], [width, height])
+    rgb = linear_rgb(photo, (int(x0), int(y0), int(x1), int(y1)))
+    wire, backdrop = _colours(view, spring)
+    weight = _weights(wire, backdrop)
+    grey = np.ascontiguousarray(rgb @ weight, dtype=np.float32)
+    centre = np.array([(spring.left_mm + spring.right_mm) / 2, 0, spring.top_mm / 2])
+    return Close(
+        grey=grey,
+        corner_px=np.array([x0, y0], dtype=float),
+        px_per_mm=local_px_per_mm(calibration.camera, centre),
+        colour=wire,
+        backdrop=backdrop,
+    )
+
+
+Colour = tuple[float, float, float]
+
+
+def _colours(view: PlaneView, spring: Candidate) -> tuple[Colour, Colour]:
+    """Median linear colour of the spring and of what surrounds its upper half."""
+    near = cv2.dilate(spring.mask.astype(np.uint8), np.ones((9, 25), np.uint8)) > 0
+    ring = near & ~(cv2.dilate(spring.mask.astype(np.uint8), np.ones((5, 5))) > 0)
+    ring[int(view.row(spring.top_mm / 2)) :] = False
+    ring &= view.seen
+
+    def linear(mask: np.ndarray) -> Colour:  # type: ignore[type-arg]
+        lab = np.median(view.lab[mask], axis=0) if mask.any() else np.zeros(3)
+        rgb = cv2.cvtColor(lab.astype(np.float32)[None, None], cv2.COLOR_LAB2LRGB)
+        red, green, blue = (float(each) for each in rgb[0, 0])
+        return red, green, blue
+
+    return linear(spring.mask), linear(ring)
+
+
+LUMINANCE = np.array([0.2126, 0.7152, 0.0722], dtype=np.float32)  # IEC 61966-2-1
+
+
+def _weights(wire: Colour, backdrop: Colour) -> np.ndarray:  # type: ignore[type-arg]
+    """Channel weights: luminance, leaning to the channels that tell wire from wall."""
+    apart = np.abs(np.array(wire) - np.array(backdrop))
+    if apart.sum() <= 0:
+        return LUMINANCE
+    own = LUMINANCE * apart
+    return np.asarray(own / own.sum(), dtype=np.float32)
+
+
+def trace(
+    calibration: Calibration, view: PlaneView, spring: Candidate, close: Close
+) -> EdgePoints:
+    """Follow the contour twice to sub-pixel edges, in px of the whole photo."""
+    rough = _rough_contour(calibration, view, spring) - close.corner_px
+    points, normals = _resampled(rough, SMOOTH_MM * close.px_per_mm)
+    settings = EdgeSettings(least_contrast=0.01, most_residual=0.2)
+    edges = _none()
+    for seek_mm, most_px in zip(SEEK_MM, MOST_SEEK_PX, strict=True):
+        seek = float(np.clip(seek_mm * close.px_per_mm, LEAST_SEEK_PX, most_px))
+        edges, kept = fit_edges(close.grey, points, normals, seek, settings)
+        if not kept.any():
+            return edges
+        points = points.copy()
+        points[kept] = edges.points_px
+        points, normals = _relaxed(points, kept, SMOOTH_MM * close.px_per_mm)
+    return replace(edges, points_px=edges.points_px + close.corner_px)
+
+
+def _none() -> EdgePoints:
+    empty = np.zeros(0)
+    pairs = np.zeros((0, 2))
+    return EdgePoints(
+        points_px=pairs,
+        normals=pairs,
+        blur_px=empty,
+        inside=empty,
+        outside=empty,
+        u_px=empty,
+    )
+
+
+def _rough_contour(
+    calibration: Calibration, view: PlaneView, spring: Candidate
+) -> Floats:
+    """Longest outer contour of the mask, in px of the photo, anticlockwise or not."""
+    outer, _ = cv2.findContours(
+        spring.mask.astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE
+    )
+    longest = max(outer, key=len).reshape(-1, 2).astype(float)
+    return project(calibration.camera, view.to_mm(longest))
+
+
+def _resampled(contour: Floats, smooth_px: float) -> tuple[Floats, Floats]:
+    """Even spacing along a closed contour, smoothed, with outward unit normals."""
+    closed = np.vstack([contour, contour[:1]])
+    step = np.linalg.norm(np.diff(closed, axis=0), axis=1)
+    run = np.concatenate([[0.0], np.cumsum(step)])
+    where = np.arange(0.0, run[-1], SPACING_PX)
+    even = np.column_stack([np.interp(where, run, closed[:, k]) for k in (0, 1)])
+    smooth = gaussian_filter1d(even, smooth_px / SPACING_PX, axis=0, mode="wrap")
+    return smooth, _outward(smooth)
+
+
+def _outward(loop: Floats) -> Floats:
+    ahead = np.roll(loop, -2, axis=0) - np.roll(loop, 2, axis=0)
+    length = np.maximum(np.linalg.norm(ahead, axis=1, keepdims=True), 1e-9)
+    tangent = ahead / length
+    x, y = loop[:, 0], loop[:, 1]
+    area = float(np.sum(x * np.roll(y, -1) - np.roll(x, -1) * y))
+    return np.column_stack([tangent[:, 1], -tangent[:, 0]]) * np.sign(area or 1.0)
+
+
+def _relaxed(points: Floats, kept: np.ndarray, smooth_px: float) -> tuple[Floats, Floats]:  # type: ignore[type-arg]
+    """Fill what was lost from its neighbours and smooth the loop for new normals."""
+    index = np.arange(len(points))
+    filled = np.column_stack(
+        [
+            np.interp(index, index[kept], points[kept, k], period=len(points))
+            for k in (0, 1)
+        ]
+    )
+    smooth = gaussian_filter1d(filled, smooth_px, axis=0, mode="wrap")
+    even, normals = _resampled(smooth, 0.5)
+    return even, normals

@@ -1,0 +1,152 @@
+"""Photo and calibration in; one outline, or the reason for none, per standing thing."""
+
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from calib.camera import project
+from calib.records import Calibration, EdgePoints, Floats, Photo
+from vision.outline.backdrop import (
+    distance_from_backdrop,
+    find_quiet_columns,
+    model_backdrop,
+)
+from vision.outline.contour import END, FACING, FLANK, Close, look_close, trace
+from vision.outline.plane import PlaneView, view_axis_plane
+from vision.outline.segment import Candidate, find_candidates
+from vision.records.measured import Outline, Reason, Unmeasured
+
+TARGET_GUARD_MM = 1.5
+LEAST_PX = 60  # a spring lower than this has no coils to speak of
+LEAST_TOP, LEAST_FLANK = 12, 20  # edge points without which there is no shape
+MOST_BLUR_PX = 3.5
+TOP_BAND_MM = 1.6  # below the highest edge point
+FOOT_BAND_MM = 2.5
+
+
+def find_outlines(
+    photo: Photo, calibration: Calibration, *, target_in_photo: bool
+) -> tuple[Outline | Unmeasured, ...]:
+    """Find springs left to right, as seen upright, and follow their edges."""
+    view = view_axis_plane(photo, calibration)
+    excluded = _target_columns(view, calibration, present=target_in_photo)
+    quiet = find_quiet_columns(view, excluded)
+    distance = distance_from_backdrop(view, model_backdrop(view, quiet), quiet)
+    candidates = find_candidates(view, distance, excluded)
+    found: list[Outline | Unmeasured] = []
+    for position, spring in enumerate(candidates, start=1):
+        found.append(_outline(photo, calibration, view, spring, position))
+    return tuple(found)
+
+
+def _target_columns(
+    view: PlaneView, calibration: Calibration, *, present: bool
+) -> NDArray[np.bool_]:
+    columns = np.zeros(view.lab.shape[1], dtype=bool)
+    if present:
+        left, _, right, _ = calibration.target_box_mm
+        first = max(int(view.column(left - TARGET_GUARD_MM)), 0)
+        columns[first : max(int(view.column(right + TARGET_GUARD_MM)) + 1, 0)] = True
+    return columns
+
+
+def _outline(
+    photo: Photo,
+    calibration: Calibration,
+    view: PlaneView,
+    spring: Candidate,
+    position: int,
+) -> Outline | Unmeasured:
+    camera = calibration.camera
+    middle = (spring.left_mm + spring.right_mm) / 2
+    axis = project(camera, np.array([[middle, 0, 0], [middle, 0, spring.top_mm]]))
+    box = _box(calibration, spring)
+    if spring.fault is not None:
+        return Unmeasured(
+            position=position, reason=spring.fault, detail="", box_px=box
+        )
+    if np.linalg.norm(axis[1] - axis[0]) < LEAST_PX:
+        detail = f"{np.linalg.norm(axis[1] - axis[0]):.0f} px high, {LEAST_PX} needed"
+        return Unmeasured(
+            position=position, reason=Reason.TOO_SMALL, detail=detail, box_px=box
+        )
+    close = look_close(photo, calibration, view, spring)
+    edges = trace(calibration, view, spring, close)
+    outline = _sorted_edges(edges, axis, spring, close, position)
+    outline = replace(outline, box_px=box)
+    return _refused(outline) or outline
+
+
+def _box(
+    calibration: Calibration, spring: Candidate
+) -> tuple[float, float, float, float]:
+    corners = np.array(
+        [
+            [x, 0.0, z]
+            for x in (spring.left_mm, spring.right_mm)
+            for z in (0.0, spring.top_mm)
+        ]
+    )
+    px = project(calibration.camera, corners)
+    (x0, y0), (x1, y1) = px.min(axis=0), px.max(axis=0)
+    return float(x0), float(y0), float(x1), float(y1)
+
+
+def _sorted_edges(
+    edges: EdgePoints, axis: Floats, spring: Candidate, close: Close, position: int
+) -> Outline:
+    up = axis[1] - axis[0]
+    tall = float(np.linalg.norm(up))
+    up = up / tall
+    right = np.array([-up[1], up[0]])
+    right = right * np.sign(right[0] or 1.0)
+    from_foot = edges.points_px - axis[0]
+    height, across = from_foot @ up, from_foot @ right
+    along_normal, across_normal = edges.normals @ up, edges.normals @ right
+    half = close.px_per_mm * (spring.right_mm - spring.left_mm) / 2
+    highest = float(np.quantile(height, 0.98)) if len(height) else tall
+    top = (along_normal > END) & (height > highest - TOP_BAND_MM * close.px_per_mm)
+    top &= np.abs(across) < half
+    flank = (height > 0.5 * close.px_per_mm) & (np.abs(across) > 0.5 * half)
+    left = flank & (across_normal < -FLANK) & (across < 0)
+    side = flank & (across_normal > FLANK) & (across > 0)
+    foot = (along_normal < -FACING) & (height < FOOT_BAND_MM * close.px_per_mm)
+    return Outline(
+        position=position,
+        box_px=(0.0, 0.0, 0.0, 0.0),
+        axis_px=axis,
+        top=chosen(edges, top),
+        left=chosen(edges, left),
+        right=chosen(edges, side),
+        foot=chosen(edges, foot),
+        contour_px=edges.points_px,
+        colour=close.colour,
+    )
+
+
+def chosen(edges: EdgePoints, mask: NDArray[np.bool_]) -> EdgePoints:
+    """Keep the points of a mask (n,)."""
+    return EdgePoints(
+        points_px=edges.points_px[mask],
+        normals=edges.normals[mask],
+        blur_px=edges.blur_px[mask],
+        inside=edges.inside[mask],
+        outside=edges.outside[mask],
+        u_px=edges.u_px[mask],
+    )
+
+
+def _refused(outline: Outline) -> Unmeasured | None:
+    counts = len(outline.top.u_px), len(outline.left.u_px), len(outline.right.u_px)
+    if counts[0] < LEAST_TOP or min(counts[1:]) < LEAST_FLANK:
+        detail = f"{counts[0]} edge points at the top, {counts[1]} left, {counts[2]} right"
+        reason = Reason.GLARE
+    elif (blur := float(np.median(outline.top.blur_px))) > MOST_BLUR_PX:
+        detail = f"edge blur {blur:.1f} px at the top, {MOST_BLUR_PX} px allowed"
+        reason = Reason.BLURRED
+    else:
+        return None
+    return Unmeasured(
+        position=outline.position, reason=reason, detail=detail, box_px=outline.box_px
+    )

@@ -1,0 +1,219 @@
+"""Edge points of the top in, the height of the ground end's plane out.
+
+A ground end is a flat about three quarters of a turn long with a thin tip; before the
+flat begins the wire lies lower. Which part of that rim makes the outline depends on the
+lens's height, so the end is laid out as points in space for every place of its tip,
+both hands of winding and a full rim, projected, and held against the edge points.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from calib.camera import project
+from calib.records import EdgePoints, Floats
+from vision.spring.axis import Axis, Stance
+
+AROUND = 180  # points of the rim
+TIPS = 24  # places of the tip tried, for each hand
+FLAT_TURN = 0.75  # share of a turn that is ground flat (common practice)
+TIP_THICKNESS = 0.25  # wire left at the tip, in wire diameters (common practice)
+INNER = 0.8  # share of the radius within which the top is read
+MOST_POINTS = 120
+ROUNDS = 4
+LEVEL_PX = 0.35  # usual scatter of located edges about a sound model
+MOST_SLOPE = 0.012  # usual out-of-parallel of the end, mm per mm
+
+Shape = tuple[int, float]  # hand (0 full rim, +1, -1) and azimuth of the tip, rad
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Top:
+    """Height of the end's plane and how it was reached.
+
+    ``slope`` is the plane's fall or rise per mm across; ``spread_mm`` how much shapes
+    of the end that explain the outline as well would change the height.
+    """
+
+    height_mm: float
+    slope: float
+    u_noise_mm: float
+    spread_mm: float
+    shape: Shape
+    misfit_px: float
+    points: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class View:
+    """The top's edge points in picture axes along and up at the spring's top."""
+
+    along: Floats
+    up: Floats
+    origin_px: Floats
+    axes: Floats  # rows: along, up
+    px_per_mm: float
+
+
+def shapes() -> tuple[Shape, ...]:
+    """Every end that is tried."""
+    tips = np.linspace(0.0, 2 * np.pi, TIPS, endpoint=False)
+    return ((0, 0.0), *((hand, float(tip)) for hand in (1, -1) for tip in tips))
+
+
+def rim_points(shape: Shape, radius_mm: float, wire_mm: float) -> Floats:
+    """Points (n, 3) of the end's upper rim about its centre, z = 0 the ground plane."""
+    hand, tip = shape
+    turn = np.linspace(0.0, 1.0, AROUND, endpoint=False)
+    half = wire_mm / 2
+    mean = radius_mm - half
+    cut = wire_mm * (turn - TIP_THICKNESS) if hand else np.zeros(AROUND)
+    flat = turn < FLAT_TURN if hand else np.ones(AROUND, dtype=bool)
+    reach = mean + np.sqrt(np.maximum(half**2 - np.clip(cut, -half, half) ** 2, 0.0))
+    drop = np.where(flat, 0.0, wire_mm * (turn - FLAT_TURN))
+    angle = tip + (hand or 1) * 2 * np.pi * turn
+    return np.column_stack([reach * np.cos(angle), reach * np.sin(angle), -drop])
+
+
+def view_top(stance: Stance, axis: Axis, height_mm: float, edges: EdgePoints) -> View:
+    """Turn edge points into the picture axes at the top, thinned and without ends."""
+    centre = _centre(stance, axis, height_mm)
+    probe = centre + np.array([[0.0, 0, 0], [1, 0, 0], [0, 0, 1]])
+    origin, right, above = project(stance.camera, probe)
+    along = (right - origin) / np.linalg.norm(right - origin)
+    up = np.array([along[1], -along[0]])
+    up = up * np.sign(up @ (above - origin))
+    moved = edges.points_px + stance.edge_shift_px * edges.normals
+    axes = np.vstack([along, up])
+    local = (moved - origin) @ axes.T
+    scale = float(np.linalg.norm(right - origin))
+    near = np.abs(local[:, 0]) < INNER * axis.radius_at(height_mm) * scale
+    local = local[near]
+    step = max(1, len(local) // MOST_POINTS)
+    return View(
+        along=local[::step, 0],
+        up=local[::step, 1],
+        origin_px=origin,
+        axes=axes,
+        px_per_mm=scale,
+    )
+
+
+def _centre(stance: Stance, axis: Axis, height_mm: float) -> Floats:
+    depth = stance.depth_mm + stance.depth_slope * height_mm
+    return np.array([axis.x_at(height_mm), depth, height_mm])
+
+
+def upper_edge(stance: Stance, centre: Floats, rim: Floats, view: View) -> Floats:
+    """Predicted outline: the highest image of the rim above each edge point."""
+    image = (project(stance.camera, rim + centre) - view.origin_px) @ view.axes.T
+    ahead = np.roll(image, -1, axis=0)
+    low = np.minimum(image[:, 0], ahead[:, 0])[:, None]
+    high = np.maximum(image[:, 0], ahead[:, 0])[:, None]
+    crosses = (view.along >= low) & (view.along <= high)
+    run = ahead[:, 0] - image[:, 0]
+    run = np.where(np.abs(run) < 1e-9, 1e-9, run)  # noqa: PLR2004
+    share = (view.along[None] - image[:, :1]) / run[:, None]
+    up = image[:, 1:] + share * (ahead[:, 1:] - image[:, 1:])
+    return np.asarray(np.where(crosses, up, -np.inf).max(axis=0))
+
+
+def solve_top(
+    stance: Stance,
+    axis: Axis,
+    edges: EdgePoints,
+    start_mm: float,
+    wire_mm: float,
+    tried: tuple[Shape, ...],
+) -> Top:
+    """Solve the end's height for each shape tried and weigh them by their misfit.
+
+    Raises
+    ------
+    ValueError
+        When no edge point lies over the end.
+    """
+    fits = [
+        fit
+        for shape in tried
+        if (fit := _fit(stance, axis, edges, start_mm, wire_mm, shape)) is not None
+    ]
+    if not fits:
+        raise ValueError("no edge of the top end was found")
+    cost = np.array([fit.misfit_px for fit in fits])
+    weight = np.exp(-(cost - cost.min()))
+    weight = weight / weight.sum()
+    heights = np.array([fit.height_mm for fit in fits])
+    best = fits[int(np.argmin(cost))]
+    mean = float(weight @ heights)
+    return Top(
+        height_mm=best.height_mm,
+        slope=best.slope,
+        u_noise_mm=best.u_noise_mm,
+        spread_mm=float(np.sqrt(weight @ (heights - mean) ** 2)),
+        shape=best.shape,
+        misfit_px=best.misfit_px,
+        points=best.points,
+    )
+
+
+def _fit(
+    stance: Stance,
+    axis: Axis,
+    edges: EdgePoints,
+    start_mm: float,
+    wire_mm: float,
+    shape: Shape,
+) -> Top | None:
+    height, slope = start_mm, 0.0
+    radius = axis.radius_at(start_mm - wire_mm / 2)
+    rim = rim_points(shape, radius, wire_mm)
+    residual, weight = np.zeros(0), np.zeros(0)
+    view = view_top(stance, axis, height, edges)
+    if len(view.along) == 0:
+        return None
+    for _ in range(ROUNDS):
+        view = view_top(stance, axis, height, edges)
+        tilted = rim + np.column_stack([np.zeros((AROUND, 2)), slope * rim[:, 0]])
+        predicted = upper_edge(stance, _centre(stance, axis, height), tilted, view)
+        seen = np.isfinite(predicted)
+        if not seen.any():
+            return None
+        residual = (view.up - predicted)[seen]
+        across = view.along[seen] / view.px_per_mm
+        move, weight = _robust_line(across, residual / view.px_per_mm, view.px_per_mm)
+        height, slope = height + move[0], slope + move[1]
+        if abs(move[0]) < 1e-4:  # noqa: PLR2004 - a tenth of a micrometre
+            break
+    count = max(float(weight.sum()), 1.0)
+    spread = np.sqrt((weight * residual**2).sum() / count) / view.px_per_mm
+    cost = float((np.minimum(np.abs(residual) / LEVEL_PX, 4.0)).mean() * 12)
+    return Top(
+        height_mm=float(height),
+        slope=float(slope),
+        u_noise_mm=float(spread / np.sqrt(count / 6)),
+        spread_mm=0.0,
+        shape=shape,
+        misfit_px=cost,
+        points=int(seen.sum()),
+    )
+
+
+def _robust_line(
+    across: Floats, up_mm: Floats, px_per_mm: float
+) -> tuple[Floats, NDArray[np.float64]]:
+    """Level and slope of what is left, bad points weighted down (Tukey's biweight)."""
+    move = np.array([float(np.median(up_mm)), 0.0])
+    design = np.column_stack([np.ones_like(across), across])
+    prior = np.array([0.0, 1.0 / MOST_SLOPE])
+    weight = np.ones_like(up_mm)
+    for _ in range(6):
+        rest = up_mm - design @ move
+        limit = 4.7 * max(1.4826 * float(np.median(np.abs(rest))), LEVEL_PX / px_per_mm)
+        weight = np.maximum(0.0, 1 - (rest / limit) ** 2) ** 2
+        sigma = LEVEL_PX / px_per_mm
+        normal = (design * (weight / sigma**2)[:, None]).T @ design
+        normal = normal + np.diag(prior**2)
+        move = np.linalg.solve(normal, design.T @ (weight / sigma**2 * up_mm))
+    return move, weight
