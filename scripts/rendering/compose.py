@@ -17,7 +17,9 @@ CELL_PX = 6
 CELL_SAMPLES = 36
 OBJECT_SAMPLES = 16
 MARGIN_PX = 22
-SMOOTH_CELLS = 2.2
+SMOOTH_CELLS = 1.8  # about objects, where their shadows end sharply
+SMOOTH_FAR_CELLS = 7.0
+FAR_CELLS = 14
 SMOOTH_PX = 4.0
 SMOOTH_OBJECT_PX = 0.9
 
@@ -59,14 +61,27 @@ def trace_ground(loaded: Any, scene: Scene) -> Floats:
     corners = np.column_stack((x.ravel(), y.ravel())).astype(np.float64) * CELL_PX
     layers = trace(loaded, camera, corners, CELL_PX, CELL_SAMPLES)
     grid = layers.reshape(rows, columns, 3, 4).astype(np.float32)
+    near = nearness(grid[:, :, 0, 0])
     if scene.stage.backdrop == "sweep":
-        both = grid[:, :, 1] + grid[:, :, 2]
-        return draw_out(fill_gaps(both[:, :, 1:], both[:, :, 0]), camera)
-    plate, wall = (
-        draw_out(fill_gaps(grid[:, :, k, 1:], grid[:, :, k, 0]), camera) for k in (1, 2)
-    )
+        return fill_layer(grid[:, :, 1] + grid[:, :, 2], near, camera)
+    plate = fill_layer(grid[:, :, 1], near, camera)
+    wall = fill_layer(grid[:, :, 2], near, camera)
     share = share_of_plate(scene)
     return np.asarray(share * plate + (1.0 - share) * wall)
+
+
+def nearness(cover: Floats) -> Floats:
+    """Return how near (1..0) each cell is to objects, shadows' reach included."""
+    size = 2 * FAR_CELLS + 1
+    about = cv2.dilate((cover > 0.0).astype(np.float32), np.ones((size, size)))
+    return spread(about, FAR_CELLS / 3)[:, :, None]
+
+
+def fill_layer(layer: Floats, near: Floats, camera: Camera) -> Floats:
+    """Smooth a layer of cells, little near objects, and enlarge it."""
+    sharp = fill_gaps(layer[:, :, 1:], layer[:, :, 0], SMOOTH_CELLS)
+    soft = fill_gaps(layer[:, :, 1:], layer[:, :, 0], SMOOTH_FAR_CELLS)
+    return draw_out(near * sharp + (1.0 - near) * soft, camera)
 
 
 def share_of_plate(scene: Scene) -> Floats:
@@ -80,12 +95,12 @@ def share_of_plate(scene: Scene) -> Floats:
     return np.clip(below, 0.0, 1.0).astype(np.float32)[:, :, None]
 
 
-def fill_gaps(light: Floats, seen: Floats) -> Floats:
+def fill_gaps(light: Floats, seen: Floats, sigma: float) -> Floats:
     """Smooth a layer's light over its gaps, the more widely the less is seen."""
     filled, left = np.zeros_like(light), np.ones_like(light[:, :, :1])
     for wider in (1.0, 4.0, 16.0, 64.0):
-        weight = spread(seen, wider * SMOOTH_CELLS)
-        total = spread(light, wider * SMOOTH_CELLS)
+        weight = spread(seen, wider * sigma)
+        total = spread(light, wider * sigma)
         enough = np.clip(weight / 0.1, 0.0, 1.0)[:, :, None]
         filled += left * enough * total / np.maximum(weight, 1e-6)[:, :, None]
         left = left * (1.0 - enough)

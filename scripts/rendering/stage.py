@@ -15,7 +15,7 @@ Description = dict[str, Any]
 
 PLATES = ("laminate", "granite", "ground-steel", "paper-sweep", "grey-card")
 BACKDROPS = ("white-card", "colour-card", "dark-card", "lit-panel", "sweep")
-LIGHTS = ("front-soft", "back-lit", "one-sided", "uneven", "ring-free-daylight")
+LIGHTS = ("front-soft", "back-lit", "one-sided", "uneven", "daylight")
 FINISHES = ("bright", "dark", "phosphate", "rusty")
 HALF_WIDTH_MM = 1500.0
 WALL_MM = 900.0
@@ -217,7 +217,7 @@ def describe_lights(stage: Stage) -> tuple[list[Description], float]:
     wash = panel((0.0, stage.backdrop_mm - 160.0, 820.0), far, (500.0, 50.0), 10.0)
     rigs = {
         "front-soft": ([left, right, top], 0.35),
-        "ring-free-daylight": (
+        "daylight": (
             [panel((-1100.0, -350.0, 700.0), row, (500.0, 450.0), 6.0), top],
             0.55,
         ),
