@@ -25,13 +25,15 @@ class Stance:
     """One assumption under which a spring is solved: what its view cannot show.
 
     ``depth_mm`` is the y of the foot, ``depth_slope`` dy/dz of the axis,
-    ``edge_shift_px`` how far edges really lie outside of where they were located.
+    ``edge_shift_px`` how far edges really lie outside of where they were located,
+    ``rim_shift_mm`` how much wider than usual the ground end's rim is.
     """
 
     camera: Camera
     depth_mm: float = 0.0
     depth_slope: float = 0.0
     edge_shift_px: float = 0.0
+    rim_shift_mm: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -167,7 +167,7 @@ def _fit(
     shape: Shape,
 ) -> Top | None:
     height, slope = start_mm, 0.0
-    radius = axis.radius_at(start_mm - wire_mm / 2)
+    radius = axis.radius_at(start_mm - wire_mm / 2) + stance.rim_shift_mm
     rim = rim_points(shape, radius, wire_mm)
     residual, weight = np.zeros(0), np.zeros(0)
     view = view_top(stance, axis, height, edges)

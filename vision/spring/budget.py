@@ -1,0 +1,144 @@
+"""What makes a solved spring uncertain: each influence as the change that it causes.
+
+Every influence is one u away from its estimate in a stance of its own; the spring is
+solved again there and the differences are the signed contributions (JCGM 100:2008,
+5.1.3, note 2). Influences of the calibration are shared by all springs of a photo;
+those named after the spring are its own.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from calib.quantity import Influence, Quantity, merged
+from calib.records import Calibration
+from vision.records.measured import Characteristic
+from vision.spring.axis import Stance
+from vision.spring.solid import Seen, Solid, solve_solid
+
+U_DEPTH_MM = 0.5  # a row set up by hand along a line (common practice)
+U_DEPTH_SLOPE = 0.02  # lean towards the lens of springs in use, about 1.1 deg
+U_EDGE_PX = 0.15  # how far a round bright wire's edge may seem off, see DEVELOPERS.md
+U_RIM_WIRES = 0.06  # how far the rim may lie from its usual radius, in wire diameters
+U_FLAT_MM = 0.008  # burrs and waviness of a ground end
+U_COILS = 0.2  # coils are counted at two flanks, half a coil apart
+
+Values = dict[Characteristic, float]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Shift:
+    """One influence: where it comes from and the stance with it one u away."""
+
+    source: str
+    label: str
+    stance: Stance
+
+
+def base_stance(calibration: Calibration, depth_mm: float, depth_slope: float) -> Stance:
+    """Best estimate: the calibrated camera and edges freed of their offset."""
+    return Stance(
+        camera=calibration.camera,
+        depth_mm=depth_mm,
+        depth_slope=depth_slope,
+        edge_shift_px=-calibration.edge_offset_px,
+    )
+
+
+def shared_shifts(calibration: Calibration, base: Stance) -> tuple[Shift, ...]:
+    """One shift per variant of the calibration."""
+    return tuple(
+        Shift(
+            source=each.source,
+            label=each.label,
+            stance=replace(
+                base,
+                camera=each.camera,
+                depth_mm=base.depth_mm + each.axis_plane_shift_mm,
+                edge_shift_px=base.edge_shift_px + each.edge_shift_px,
+            ),
+        )
+        for each in calibration.variants
+    )
+
+
+def values_of(solid: Solid) -> Values:
+    """The characteristics of a solved spring, in mm, degrees and coils."""
+    values = {
+        Characteristic.FREE_HEIGHT: solid.height_mm,
+        Characteristic.LEAN: float(np.degrees(np.arctan(solid.axis.slope))),
+        Characteristic.SQUARENESS: solid.gap_mm,
+        Characteristic.OUTSIDE_DIAMETER: solid.outside_mm,
+        Characteristic.WIRE_DIAMETER: solid.wire_mm,
+        Characteristic.TOTAL_COILS: solid.total_coils,
+    }
+    if solid.tapered:
+        values[Characteristic.BOTTOM_DIAMETER] = solid.bottom_mm
+        values[Characteristic.TOP_DIAMETER] = solid.upper_mm
+    return values
+
+
+def own_noise(solid: Solid, name: str) -> dict[Characteristic, tuple[Influence, ...]]:
+    """What the spring's own edge points scatter."""
+
+    def noise(label: str, u: float) -> Influence:
+        return Influence(source=f"{label}|{name}", label=label, u=u)
+
+    axis, top = solid.axis, solid.top
+    lean = float(np.degrees(axis.u_slope / (1 + axis.slope**2)))
+    width = noise("scatter of the coils", 2 * axis.u_radius_mm)
+    return {
+        Characteristic.FREE_HEIGHT: (
+            noise("noise of the top edge", top.u_noise_mm),
+            noise("shape of the ground end", top.spread_mm),
+            noise("burr and waviness of the end", U_FLAT_MM),
+        ),
+        Characteristic.LEAN: (noise("scatter of the coils", lean),),
+        Characteristic.SQUARENESS: (
+            noise("scatter of the coils", axis.u_slope * solid.coil_span_mm),
+        ),
+        Characteristic.OUTSIDE_DIAMETER: (width,),
+        Characteristic.BOTTOM_DIAMETER: (width,),
+        Characteristic.TOP_DIAMETER: (width,),
+        Characteristic.WIRE_DIAMETER: (
+            noise("scatter of the coils' arcs", solid.u_wire_mm),
+        ),
+        Characteristic.TOTAL_COILS: (noise("coils counted by halves", U_COILS),),
+    }
+
+
+def quantities(
+    base: Values,
+    shifted: list[tuple[Shift, Values]],
+    noise: dict[Characteristic, tuple[Influence, ...]],
+) -> dict[Characteristic, Quantity]:
+    """Join the changes and the noise into quantities."""
+    found = {}
+    for characteristic, value in base.items():
+        parts = [
+            Influence(
+                source=shift.source,
+                label=shift.label,
+                u=values.get(characteristic, value) - value,
+            )
+            for shift, values in shifted
+            if characteristic is not Characteristic.TOTAL_COILS
+        ]
+        own = noise.get(characteristic, ())
+        found[characteristic] = Quantity(
+            value=value,
+            unit=characteristic.unit,
+            influences=merged([*own, *(part for part in parts if part.u)]),
+        )
+    return found
+
+
+def resolve(
+    seen: Seen, shifts: tuple[Shift, ...], base: Solid
+) -> list[tuple[Shift, Solid]]:
+    """Solve the spring again in every shifted stance, its end's shape kept."""
+    solve: Callable[[Stance], Solid] = lambda stance: solve_solid(  # noqa: E731
+        stance, seen, base.height_mm, (base.top.shape,)
+    )
+    return [(shift, solve(shift.stance)) for shift in shifts]

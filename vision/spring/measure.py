@@ -1,0 +1,177 @@
+"""An outline and a calibration in; a measured spring, or the reason for none, out."""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from calib.camera import project
+from calib.quantity import Quantity
+from calib.records import Calibration, Floats
+from vision.records.measured import (
+    Characteristic,
+    Drawing,
+    Outline,
+    Reason,
+    SpringMeasurement,
+    Unmeasured,
+)
+from vision.spring.axis import Stance
+from vision.spring.budget import (
+    U_DEPTH_MM,
+    U_DEPTH_SLOPE,
+    U_EDGE_PX,
+    U_RIM_WIRES,
+    Shift,
+    base_stance,
+    own_noise,
+    quantities,
+    resolve,
+    shared_shifts,
+    values_of,
+)
+from vision.spring.solid import Seen, Solid, look, solve_solid
+
+MOST_SCATTER_MM = 0.4  # coils that stray more do not stand about one straight axis
+MOST_MISFIT = 40.0  # rim.Top.misfit_px beyond which the top is no ground end
+SIZES_MM = (8.0, 160.0)  # free heights that a valve spring can have
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Solved:
+    """One view of a spring, solved: what was seen, assumed and found."""
+
+    seen: Seen
+    stance: Stance
+    solid: Solid
+    name: str  # of the spring in its photo; names its own influences
+
+
+def solve_view(
+    outline: Outline, calibration: Calibration, name: str, depth_slope: float = 0.0
+) -> Solved | Unmeasured:
+    """Solve a spring as far as one view can."""
+    seen = look(outline)
+    stance = base_stance(calibration, 0.0, depth_slope)
+    try:
+        solid = solve_solid(stance, seen, _rough_height(stance, outline))
+    except ValueError as fault:
+        return _refused(outline, Reason.GLARE, str(fault))
+    scatter = solid.axis.scatter_mm
+    if scatter > MOST_SCATTER_MM:
+        detail = f"its coils stray {scatter:.2f} mm, {MOST_SCATTER_MM} mm allowed"
+        return _refused(outline, Reason.CONTRADICTS, detail)
+    if not SIZES_MM[0] < solid.height_mm < SIZES_MM[1]:
+        detail = f"it would be {solid.height_mm:.0f} mm high"
+        return _refused(outline, Reason.CONTRADICTS, detail)
+    if solid.top.misfit_px > MOST_MISFIT:
+        detail = "its top edge is not that of a ground end"
+        return _refused(outline, Reason.CONTRADICTS, detail)
+    return Solved(seen=seen, stance=stance, solid=solid, name=name)
+
+
+def _refused(outline: Outline, reason: Reason, detail: str) -> Unmeasured:
+    return Unmeasured(
+        position=outline.position, reason=reason, detail=detail, box_px=outline.box_px
+    )
+
+
+def _rough_height(stance: Stance, outline: Outline) -> float:
+    """Height of the top edge if it stood in the axis plane."""
+    foot, top = outline.axis_px
+    probe = np.array([[0.0, 0, 0], [0, 0, 50.0]])
+    low, high = project(stance.camera, probe)
+    up = (high - low) / np.linalg.norm(high - low)
+    level = float(np.median((outline.top.points_px - foot) @ up))
+    return 50.0 * level / float(np.linalg.norm(high - low)) if level > 0 else float(
+        np.linalg.norm(top - foot)
+    )
+
+
+def view_quantities(
+    solved: Solved, calibration: Calibration, u_depth_slope: float = U_DEPTH_SLOPE
+) -> dict[Characteristic, Quantity]:
+    """Every characteristic of one view with its influences."""
+    own = own_shifts(solved, u_depth_slope)
+    shifts = shared_shifts(calibration, solved.stance) + own
+    changed = [
+        (shift, values_of(solid))
+        for shift, solid in resolve(solved.seen, shifts, solved.solid)
+    ]
+    noise = own_noise(solved.solid, solved.name)
+    return quantities(values_of(solved.solid), changed, noise)
+
+
+def own_shifts(solved: Solved, u_depth_slope: float) -> tuple[Shift, ...]:
+    """What one view cannot show of a spring, each one u away."""
+    base, name = solved.stance, solved.name
+    rim = U_RIM_WIRES * solved.solid.wire_mm
+    changed = {
+        "place of the spring in depth": replace(
+            base, depth_mm=base.depth_mm + U_DEPTH_MM
+        ),
+        "lean in depth": replace(base, depth_slope=base.depth_slope + u_depth_slope),
+        "edge of the round wire": replace(
+            base, edge_shift_px=base.edge_shift_px + U_EDGE_PX
+        ),
+        "rim of the ground end": replace(base, rim_shift_mm=base.rim_shift_mm + rim),
+    }
+    return tuple(
+        Shift(source=f"{label}|{name}", label=label, stance=stance)
+        for label, stance in changed.items()
+    )
+
+
+def measure_spring(
+    outline: Outline, calibration: Calibration, photo_sha256: str
+) -> SpringMeasurement | Unmeasured:
+    """Measure a spring from one view; lean and squareness are the view's part."""
+    name = f"{photo_sha256[:12]}/{outline.position}"
+    solved = solve_view(outline, calibration, name)
+    if isinstance(solved, Unmeasured):
+        return solved
+    values = view_quantities(solved, calibration)
+    return SpringMeasurement(
+        position=outline.position,
+        values=values,
+        views=1,
+        lean_parts_deg=(values[Characteristic.LEAN], None),
+        drawings=(draw(solved, view=0),),
+        colour=outline.colour,
+        remarks=outline.remarks,
+    )
+
+
+def draw(solved: Solved, *, view: int) -> Drawing:
+    """Lay out what belongs to the spring in the photo."""
+    solid, stance, outline = solved.solid, solved.stance, solved.seen.outline
+    axis, height = solid.axis, solid.height_mm
+
+    def at(x: float, z: float, y: float = 0.0) -> Floats:
+        depth = stance.depth_mm + stance.depth_slope * z + y
+        return project(stance.camera, np.array([[x, depth, z]]))[0]
+
+    def circle(z: float, radius: float) -> Floats:
+        turn = np.linspace(0, 2 * np.pi, 73)
+        depth = stance.depth_mm + stance.depth_slope * z
+        ring = np.column_stack(
+            [
+                axis.x_at(z) + radius * np.cos(turn),
+                depth + radius * np.sin(turn),
+                np.full_like(turn, z),
+            ]
+        )
+        return project(stance.camera, ring)
+
+    foot, top = axis.x_at(0.0), axis.x_at(height)
+    beside = axis.x_at(0.0) + solid.outside_mm / 2 + 2.5
+    return Drawing(
+        view=view,
+        outline_px=outline.contour_px,
+        axis_px=np.array([at(foot, 0.0), at(top, height)]),
+        square_px=np.array([at(foot, 0.0), at(foot, height)]),
+        foot_px=circle(0.0, axis.radius_at(0.0)),
+        top_px=circle(height, axis.radius_at(height)),
+        height_px=np.array([at(beside, 0.0), at(beside, height)]),
+        gap_px=np.array([at(foot, height), at(top, height)]),
+        box_px=outline.box_px,
+    )

@@ -1,0 +1,125 @@
+"""One spring's edges under one assumption in, the spring as a solid out."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from vision.records.measured import Outline
+from vision.spring.axis import Axis, Stance, solve_axis
+from vision.spring.flank import Coils, find_coils
+from vision.spring.rim import Shape, Top, shapes, solve_top
+
+USUAL_WIRE = 0.14  # wire / outside diameter, before the wire has been read
+TAPER_MM = 0.3  # a radius that changes by less along the spring counts as straight
+TAPER_SCATTERS = 4.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Seen:
+    """What a picture shows of a spring, independent of any assumption."""
+
+    outline: Outline
+    left: Coils
+    right: Coils
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Solid:
+    """A spring solved: lengths in mm, ``slope`` the lean's tangent in the view."""
+
+    axis: Axis
+    top: Top
+    wire_mm: float
+    u_wire_mm: float
+    total_coils: float
+    tapered: bool
+
+    @property
+    def height_mm(self) -> float:
+        """Free height L0: the highest point of the ground end."""
+        return self.top.height_mm
+
+    @property
+    def gap_mm(self) -> float:
+        """Squareness seen in this view: offset of the end coils' widest points."""
+        return abs(self.axis.slope) * self.coil_span_mm
+
+    @property
+    def coil_span_mm(self) -> float:
+        """Height between the end coils' widest points."""
+        return self.height_mm - self.wire_mm
+
+    @property
+    def bottom_mm(self) -> float:
+        """Outside diameter of the lowest coil."""
+        return 2 * self.axis.radius_at(self.wire_mm / 2)
+
+    @property
+    def upper_mm(self) -> float:
+        """Outside diameter of the highest coil."""
+        return 2 * self.axis.radius_at(self.height_mm - self.wire_mm / 2)
+
+    @property
+    def outside_mm(self) -> float:
+        """Outside diameter De; of a tapered spring the largest."""
+        if self.tapered:
+            return 2 * float(self.axis.knot_radii_mm.max())
+        return 2 * float(np.median(self.axis.radii_mm))
+
+
+def look(outline: Outline) -> Seen:
+    """Find the coils on both flanks."""
+    return Seen(
+        outline=outline,
+        left=find_coils(outline.left, outline.axis_px, -1),
+        right=find_coils(outline.right, outline.axis_px, 1),
+    )
+
+
+def solve_solid(
+    stance: Stance, seen: Seen, start_mm: float, tried: tuple[Shape, ...] = shapes()
+) -> Solid:
+    """Solve axis, wire and top end, in this order.
+
+    Raises
+    ------
+    ValueError
+        When the picture shows too little; the text completes "spring 3: ...".
+    """
+    axis = solve_axis(stance, seen.left, seen.right)
+    wire, u_wire = _wire(stance, seen, axis)
+    top = solve_top(stance, axis, seen.outline.top, start_mm, wire, tried)
+    spread = float(np.ptp(axis.knot_radii_mm))
+    return Solid(
+        axis=axis,
+        top=top,
+        wire_mm=wire,
+        u_wire_mm=u_wire,
+        total_coils=(len(seen.left.u_px) + len(seen.right.u_px)) / 2,
+        tapered=spread > max(TAPER_MM, TAPER_SCATTERS * axis.scatter_mm),
+    )
+
+
+def _wire(stance: Stance, seen: Seen, axis: Axis) -> tuple[float, float]:
+    """Wire diameter from the coils' arcs.
+
+    The outline of a helix at its flank is an arc offset by the wire's radius from the
+    projected wire axis, whose own radius there is (pitch / 2 pi)^2 / mean radius.
+    """
+    radius_px = np.concatenate([seen.left.radius_px, seen.right.radius_px])
+    distance = stance.depth_mm - stance.camera.position_mm[1]
+    mm_per_px = distance / stance.camera.focal_px
+    arcs = radius_px * mm_per_px + stance.edge_shift_px * mm_per_px
+    pitches = np.full(len(arcs), np.nan)
+    for side in (-1.0, 1.0):
+        own = np.flatnonzero(axis.sides == side)
+        if len(own) > 1:
+            gaps = np.diff(axis.heights_mm[own])
+            both = np.column_stack([np.append(gaps[:1], gaps), np.append(gaps, gaps[-1:])])
+            pitches[own] = both.mean(axis=1)
+    rise = np.nan_to_num(pitches, nan=float(np.nanmedian(pitches))) / (2 * np.pi)
+    mean_radius = axis.radii_mm - arcs
+    wires = 2 * (arcs - rise**2 / np.maximum(mean_radius, 1.0))
+    middle = float(np.median(wires))
+    spread = 1.4826 * float(np.median(np.abs(wires - middle)))
+    return middle, spread / float(np.sqrt(max(len(wires) - 1, 1)))

@@ -1,0 +1,137 @@
+"""Two views a quarter turn apart in; springs with their whole lean and e1 out.
+
+The second photo shows each spring turned a quarter turn counter-clockwise, seen from
+above: its lean (x to the right, y away) has become (-y, x). So each view measures what
+the other cannot see, and each is solved again with what the other has found.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from calib.quantity import Quantity, combined
+from calib.records import Calibration
+from vision.records.measured import (
+    Characteristic,
+    Outline,
+    Reason,
+    SpringMeasurement,
+    Unmeasured,
+)
+from vision.spring.measure import Solved, draw, solve_view, view_quantities
+
+SAME_MM = {  # one spring's values in two photos differ by no more, beside their U
+    Characteristic.FREE_HEIGHT: 0.3,
+    Characteristic.OUTSIDE_DIAMETER: 0.3,
+}
+ROUNDS = 2
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Sight:
+    """One view of one spring: its outline and what it is measured by."""
+
+    outline: Outline
+    calibration: Calibration
+    photo_sha256: str
+
+    @property
+    def name(self) -> str:
+        """Name of the spring in this photo."""
+        return f"{self.photo_sha256[:12]}/{self.outline.position}"
+
+
+def join_views(first: Sight, second: Sight) -> SpringMeasurement | Unmeasured:
+    """Measure one spring from both of its views."""
+    slopes = (0.0, 0.0)  # in depth, as the other view finds it
+    solved: tuple[Solved, Solved] | None = None
+    for _ in range(ROUNDS):
+        one = solve_view(first.outline, first.calibration, first.name, slopes[0])
+        two = solve_view(second.outline, second.calibration, second.name, slopes[1])
+        if isinstance(one, Unmeasured):
+            return one
+        if isinstance(two, Unmeasured):
+            return Unmeasured(
+                position=first.outline.position,
+                reason=two.reason,
+                detail=f"in the second photo; {two.detail}",
+                box_px=first.outline.box_px,
+            )
+        solved = (one, two)
+        slopes = (-two.solid.axis.slope, one.solid.axis.slope)
+    assert solved is not None  # noqa: S101 - ROUNDS is at least one
+    return _joined(first, second, solved)
+
+
+def _joined(
+    first: Sight, second: Sight, solved: tuple[Solved, Solved]
+) -> SpringMeasurement | Unmeasured:
+    slopes_u = [max(each.solid.axis.u_slope, 1e-3) for each in reversed(solved)]
+    one = view_quantities(solved[0], first.calibration, slopes_u[0])
+    two = view_quantities(solved[1], second.calibration, slopes_u[1])
+    if fault := _other_spring(one, two):
+        return Unmeasured(
+            position=first.outline.position,
+            reason=Reason.MOVED,
+            detail=fault,
+            box_px=first.outline.box_px,
+        )
+    values = {key: mean(one[key], two[key]) for key in one if key in two}
+    right = one[Characteristic.LEAN]
+    away = combined(
+        -two[Characteristic.LEAN].value, "deg", [(-1.0, two[Characteristic.LEAN])]
+    )
+    values[Characteristic.LEAN] = whole(right, away)
+    span = (solved[0].solid.coil_span_mm + solved[1].solid.coil_span_mm) / 2
+    lean = values[Characteristic.LEAN]
+    tangent = float(np.tan(np.radians(lean.value)))
+    per_degree = span * (1 + tangent**2) * np.pi / 180
+    values[Characteristic.SQUARENESS] = combined(
+        span * tangent,
+        "mm",
+        [(per_degree, lean), (tangent, values[Characteristic.FREE_HEIGHT])],
+    )
+    return SpringMeasurement(
+        position=first.outline.position,
+        values=values,
+        views=2,
+        lean_parts_deg=(right, away),
+        drawings=(draw(solved[0], view=0), draw(solved[1], view=1)),
+        colour=first.outline.colour,
+        remarks=first.outline.remarks + second.outline.remarks,
+    )
+
+
+def _other_spring(
+    one: dict[Characteristic, Quantity], two: dict[Characteristic, Quantity]
+) -> str:
+    """Say which value shows that two springs were photographed, or nothing."""
+    for characteristic, allowed in SAME_MM.items():
+        a, b = one[characteristic], two[characteristic]
+        limit = allowed + float(np.hypot(a.expanded, b.expanded))
+        if abs(a.value - b.value) > limit:
+            return (
+                f"{characteristic.text} {a.value:.2f} mm in the first photo and "
+                f"{b.value:.2f} mm in the second"
+            )
+    return ""
+
+
+def mean(one: Quantity, two: Quantity) -> Quantity:
+    """Weighted mean; weights follow each view's own standard uncertainty."""
+    if one.u <= 0 or two.u <= 0:
+        share = 0.5
+    else:
+        share = two.u**2 / (one.u**2 + two.u**2)
+    value = share * one.value + (1 - share) * two.value
+    return combined(value, one.unit, [(share, one), (1 - share, two)])
+
+
+def whole(right: Quantity, away: Quantity) -> Quantity:
+    """Whole lean in degrees from its two parts; leans are small, so parts add squared."""
+    length = float(np.hypot(right.value, away.value))
+    if length <= 0:
+        return combined(0.0, "deg", [(1.0, right), (1.0, away)])
+    return combined(
+        length, "deg", [(right.value / length, right), (away.value / length, away)]
+    )
