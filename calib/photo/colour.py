@@ -15,7 +15,7 @@ Converter = Callable[[Image.Image], Image.Image]  # any mode -> RGB, sRGB-encode
 SPACE_OF_MODE = {"L": "GRAY", "RGB": "RGB ", "CMYK": "CMYK", "LAB": "Lab "}
 SAME_LEVELS = 2  # of 255: a profile this near to sRGB is sRGB
 PQ, HLG = 16, 18  # transfer characteristics of ITU-T H.273, table 3
-HDR_FAULT = Unusable(
+HDR = (
     "has an HDR tone curve (PQ or HLG)",
     "Switch HDR off in the camera, or export it with standard brightness",
 )
@@ -27,7 +27,7 @@ def converter_of(
     """Give what makes sRGB of a mode, whether it changes anything, and remarks."""
     icc = info.get("icc_profile")
     if _transfer(info, data, icc) in (PQ, HLG):
-        raise HDR_FAULT
+        raise Unusable(*HDR)
     if not icc and mode != "LAB":
         return _plain, False, ()
     try:

@@ -1,11 +1,13 @@
 """The four file formats: recognise by the first bytes, open, and say how to turn."""
 
 import io
+from dataclasses import replace
 from enum import Enum
 from pathlib import PurePath
 
 from PIL import Image
 
+from calib.photo.exif import ORIENTATIONS
 from calib.photo.faults import Unusable
 from calib.records import Exif
 
@@ -17,7 +19,7 @@ RAW_SUFFIXES = frozenset(
 )
 DNG_VERSION_TAG = 50706
 META_BYTES = 1 << 20  # a HEIC file's directory stands in its first part
-RAW_FAULT = Unusable(
+RAW = (
     "is a camera raw file, which has no upright picture yet",
     "Use the camera's JPEG, or develop it to a 16-bit TIFF",
 )
@@ -37,7 +39,7 @@ def recognise(name: str, data: bytes) -> Container:
     if not data:
         raise Unusable("is empty", "Copy it again from the camera")
     if PurePath(name).suffix.lower() in RAW_SUFFIXES or data[4:12] == b"ftypcrx ":
-        raise RAW_FAULT
+        raise Unusable(*RAW)
     if data[:3] == b"\xff\xd8\xff":
         return Container.JPEG
     if data[:8] == b"\x89PNG\r\n\x1a\n":
@@ -58,8 +60,14 @@ def open_picture(container: Container, data: bytes) -> Image.Image:
         return _open_heic(data)
     picture = Image.open(io.BytesIO(data), formats=(container.value,))  # noqa: TID251 the only one
     if container is Container.TIFF and DNG_VERSION_TAG in picture.getexif():
-        raise RAW_FAULT
+        raise Unusable(*RAW)
     return picture
+
+
+def as_written(exif: Exif, picture: Image.Image) -> Exif:
+    """Put back the orientation that the HEIC decoder takes out of the record."""
+    written = picture.info.get("original_orientation")
+    return replace(exif, orientation=written) if written in ORIENTATIONS else exif
 
 
 def turn_of(

@@ -163,19 +163,17 @@ def _deep_tiff(data: bytes) -> NDArray[np.uint16] | None:
         page = tiff.pages[0]
         if not isinstance(page, tifffile.TiffPage) or page.dtype != np.uint16:
             return None
-        if page.photometric not in GREY_OR_COLOUR:
-            raise ValueError("neither grey nor colour")
-        bits, inverted = page.bitspersample, page.photometric == WHITE_IS_ZERO
+        if page.photometric not in GREY_OR_COLOUR or page.bitspersample != SAMPLE_BITS:
+            raise ValueError("not grey or colour of 16 bits")
+        inverted = page.photometric == WHITE_IS_ZERO
         try:
             stored = np.atleast_3d(page.asarray())
             planar = page.axes == "SYX"
         except ValueError:  # a compression that needs a further package
-            if bits != SAMPLE_BITS or inverted:
+            if inverted:
                 raise
             stored, planar = _second_decoder(_as_stored(data, tiff, page)), False
     deep = np.moveaxis(stored, 0, -1) if planar else stored
-    if bits != SAMPLE_BITS:  # cameras store 10 to 14 bits too
-        deep = np.rint(deep * (65535 / (2**bits - 1))).astype(np.uint16)
     deep = 65535 - deep if inverted else deep
     return np.ascontiguousarray(deep, np.uint16)
 

@@ -140,6 +140,7 @@ def _check_size(width: int, height: int) -> None:
 def _read_exif(picture: Image.Image) -> tuple[Exif, tuple[str, ...]]:
     try:
         tags = picture.getexif()
-        return exif_from_tags(tags, tags.get_ifd(EXIF_IFD)), ()
+        exif = exif_from_tags(tags, tags.get_ifd(EXIF_IFD))
+        return containers.as_written(exif, picture), ()
     except DECODER_FAULTS:
         return Exif(), ("its Exif record is broken and was left out",)
