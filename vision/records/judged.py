@@ -20,7 +20,7 @@ from calib.quantity import Quantity
 
 
 class Outcome(Enum):
-    """What a requirement or a spring comes to, as a word and a sign beside any colour."""
+    """What a requirement or a spring comes to: a word and a sign, beside any colour."""
 
     ACCEPT = ("accept", "✓")
     REJECT = ("reject", "✗")
@@ -106,6 +106,7 @@ class Specification:
     group_width_mm: float | None
     doubts: tuple[str, ...] = ()
     sha256: str = ""
+    source: str = ""
 
 
 class Instrument(Enum):
