@@ -37,7 +37,7 @@ Records = tuple[type, ...]
 def write_json(value: object, records: Records) -> str:
     """Turn a record into one line of JSON text, the same for the same record."""
     data = encode(value, records)
-    return json.dumps(data, allow_nan=False, ensure_ascii=False, separators=(",", ":"))
+    return json.dumps(data, allow_nan=False, separators=(",", ":"))
 
 
 def read_json(text: str, records: Records) -> Any:

@@ -1,1 +1,1 @@
-"""Inspections come in and are kept; kept inspections go out."""
+"""Inspections and their pictures come in and are kept; kept inspections go out."""

@@ -1,0 +1,113 @@
+"""Makes the records of lists from rows."""
+
+from datetime import date, datetime
+from typing import Any
+
+from sqlalchemy import Row
+
+from vision.archive.rows import FIGURES, TALLY
+from vision.archive.tables import ENTRY, HAND, SPRING
+from vision.records.judged import Instrument, Outcome, Reading
+from vision.records.kept import Change, Entry, Figure, Handle, KeptSpring
+from vision.records.measured import Characteristic
+
+PREVIOUS = ENTRY.alias("previous")
+
+ENTRY_COLUMNS = (
+    ENTRY.c.id,
+    ENTRY.c.number,
+    ENTRY.c.version,
+    PREVIOUS.c.number.label("previous_number"),
+    PREVIOUS.c.version.label("previous_version"),
+    ENTRY.c.change,
+    ENTRY.c.note,
+    ENTRY.c.added_at,
+    ENTRY.c.program_version,
+    ENTRY.c.job,
+    ENTRY.c.engine,
+    ENTRY.c.started_on,
+    ENTRY.c.springs,
+    *(ENTRY.c[name] for name in TALLY.values()),
+)
+
+SPRING_COLUMNS = (
+    ENTRY.c.number,
+    ENTRY.c.version,
+    ENTRY.c.job,
+    ENTRY.c.engine,
+    ENTRY.c.started_on,
+    *SPRING.c,
+)
+
+HAND_COLUMNS = (
+    HAND.c.instrument,
+    HAND.c.value,
+    HAND.c.unit,
+    HAND.c.expanded_uncertainty,
+    HAND.c.set_height_mm,
+    HAND.c.assumed,
+)
+
+
+def to_entry(row: Row[*tuple[Any, ...]]) -> Entry:
+    """Make an entry from a row of ENTRY_COLUMNS."""
+    previous = None
+    if row.previous_number is not None:
+        previous = Handle(number=row.previous_number, version=row.previous_version)
+    return Entry(
+        handle=Handle(number=row.number, version=row.version),
+        previous=previous,
+        change=Change[row.change],
+        note=row.note,
+        added_at=datetime.fromisoformat(row.added_at),
+        program_version=row.program_version,
+        job=row.job,
+        engine=row.engine,
+        started_on=date.fromisoformat(row.started_on),
+        springs=row.springs,
+        tally={
+            outcome: getattr(row, column)
+            for outcome, column in TALLY.items()
+            if getattr(row, column)
+        },
+    )
+
+
+def to_spring(row: Row[*tuple[Any, ...]], hand: tuple[Reading, ...] = ()) -> KeptSpring:
+    """Make a spring from a row of SPRING_COLUMNS."""
+    return KeptSpring(
+        handle=Handle(number=row.number, version=row.version),
+        job=row.job,
+        engine=row.engine,
+        started_on=date.fromisoformat(row.started_on),
+        position=row.position,
+        place=row.place,
+        place_text=row.place_text,
+        kind=row.kind,
+        outcome=None if row.outcome is None else Outcome[row.outcome],
+        unmeasured=row.unmeasured,
+        free_height=_figure(row, Characteristic.FREE_HEIGHT),
+        squareness=_figure(row, Characteristic.SQUARENESS),
+        lean=_figure(row, Characteristic.LEAN),
+        hand=hand,
+    )
+
+
+def to_reading(row: Row[*tuple[Any, ...]]) -> Reading:
+    """Make a hand reading from a row of HAND_COLUMNS."""
+    return Reading(
+        instrument=Instrument[row.instrument],
+        value=row.value,
+        unit=row.unit,
+        expanded_uncertainty=row.expanded_uncertainty,
+        set_height_mm=row.set_height_mm,
+        assumed=bool(row.assumed),
+    )
+
+
+def _figure(row: Row[*tuple[Any, ...]], kind: Characteristic) -> Figure | None:
+    value_name, expanded_name = FIGURES[kind]
+    value, expanded = getattr(row, value_name), getattr(row, expanded_name)
+    if value is None or expanded is None:
+        return None
+    return Figure(value=value, expanded=expanded, unit=kind.unit)
