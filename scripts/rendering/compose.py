@@ -36,8 +36,8 @@ def expose_scene(scene: Scene) -> tuple[Floats, list[SpringTruth]]:
     for mesh in target.values():
         parts += list(mesh.vertices.reshape(-1, BOX_POINTS, 3))
     mask = mask_objects(scene.camera, parts)
-    light = trace_ground(loaded, scene)
-    light = trace_objects(loaded, scene.camera, mask, light)
+    plate, wall = trace_ground(loaded, scene)
+    light = trace_objects(loaded, scene, mask, (plate, wall))
     return light, [truth for _, truth in built]
 
 
@@ -52,8 +52,8 @@ def mask_objects(camera: Camera, parts: list[Floats]) -> Mask:
     return mask
 
 
-def trace_ground(loaded: Any, scene: Scene) -> Floats:
-    """Trace plate and backdrop coarsely and join them at the plate's back edge."""
+def trace_ground(loaded: Any, scene: Scene) -> tuple[Floats, Floats]:
+    """Trace plate and backdrop coarsely, each as if it alone filled the picture."""
     camera = scene.camera
     rows = -(-camera.height_px // CELL_PX)
     columns = -(-camera.width_px // CELL_PX)
@@ -61,20 +61,24 @@ def trace_ground(loaded: Any, scene: Scene) -> Floats:
     corners = np.column_stack((x.ravel(), y.ravel())).astype(np.float64) * CELL_PX
     layers = trace(loaded, camera, corners, CELL_PX, CELL_SAMPLES)
     grid = layers.reshape(rows, columns, 3, 4).astype(np.float32)
-    near = nearness(grid[:, :, 0, 0])
+    near = nearness(grid)
     if scene.stage.backdrop == "sweep":
-        return fill_layer(grid[:, :, 1] + grid[:, :, 2], near, camera)
-    plate = fill_layer(grid[:, :, 1], near, camera)
-    wall = fill_layer(grid[:, :, 2], near, camera)
-    share = share_of_plate(scene)
-    return np.asarray(share * plate + (1.0 - share) * wall)
+        both = fill_layer(grid[:, :, 1] + grid[:, :, 2], near, camera)
+        return both, both
+    # No shadow ends sharply on the backdrop, so all of it is smoothed widely.
+    return (
+        fill_layer(grid[:, :, 1], near, camera),
+        fill_layer(grid[:, :, 2], np.zeros_like(near), camera),
+    )
 
 
-def nearness(cover: Floats) -> Floats:
-    """Return how near (1..0) each cell is to objects, shadows' reach included."""
+def nearness(grid: Floats) -> Floats:
+    """Return how near (1..0) each cell of the plate is to objects on it."""
     size = 2 * FAR_CELLS + 1
-    about = cv2.dilate((cover > 0.0).astype(np.float32), np.ones((size, size)))
-    return spread(about, FAR_CELLS / 3)[:, :, None]
+    covered = (grid[:, :, 0, 0] > 0.0).astype(np.float32)
+    about = spread(cv2.dilate(covered, np.ones((size, size))), FAR_CELLS / 3)
+    plate = fill_gaps(grid[:, :, 1, :1], 1.0 - grid[:, :, 0, 0], SMOOTH_FAR_CELLS)
+    return about[:, :, None] * np.atleast_3d(plate)
 
 
 def fill_layer(layer: Floats, near: Floats, camera: Camera) -> Floats:
@@ -87,6 +91,8 @@ def fill_layer(layer: Floats, near: Floats, camera: Camera) -> Floats:
 def share_of_plate(scene: Scene) -> Floats:
     """Return how much of each pixel (h, w, 1) lies before the plate's back edge."""
     camera = scene.camera
+    if scene.stage.backdrop == "sweep":
+        return np.ones((camera.height_px, camera.width_px, 1), dtype=np.float32)
     along = np.linspace(-HALF_WIDTH_MM, HALF_WIDTH_MM, 3001)
     back = np.full_like(along, scene.stage.back_edge_mm)
     edge = project(camera, np.column_stack((along, back, np.zeros_like(along))))
@@ -100,7 +106,7 @@ def fill_gaps(light: Floats, seen: Floats, sigma: float) -> Floats:
     filled, left = np.zeros_like(light), np.ones_like(light[:, :, :1])
     for wider in (1.0, 4.0, 16.0, 64.0):
         weight = spread(seen, wider * sigma)
-        total = spread(light, wider * sigma)
+        total = np.atleast_3d(spread(light, wider * sigma))
         enough = np.clip(weight / 0.1, 0.0, 1.0)[:, :, None]
         filled += left * enough * total / np.maximum(weight, 1e-6)[:, :, None]
         left = left * (1.0 - enough)
@@ -117,24 +123,24 @@ def draw_out(grid: Floats, camera: Camera) -> Floats:
     )
 
 
-def trace_objects(loaded: Any, camera: Camera, mask: Mask, light: Floats) -> Floats:
-    """Trace the masked pixels one by one and lay them over the coarse picture."""
+def trace_objects(
+    loaded: Any, scene: Scene, mask: Mask, ground: tuple[Floats, Floats]
+) -> Floats:
+    """Trace the masked pixels one by one and lay them over plate and backdrop."""
+    plate, wall = ground
     y, x = np.nonzero(mask)
     corners = np.column_stack((x, y)).astype(np.float64)
     layers = np.zeros((*mask.shape, 12), dtype=np.float32)
-    layers[y, x] = trace(loaded, camera, corners, 1, OBJECT_SAMPLES)
+    layers[y, x] = trace(loaded, scene.camera, corners, 1, OBJECT_SAMPLES)
     cover = layers[:, :, :1]
     objects, _ = smooth_layer(layers[:, :, 1:4], cover, SMOOTH_OBJECT_PX)
-    ground = np.zeros_like(light)
-    for k in (4, 8):
-        share = layers[:, :, k : k + 1]
-        mean, known = smooth_layer(layers[:, :, k + 1 : k + 4], share, SMOOTH_PX)
-        part = share / np.maximum(1.0 - cover, 1e-6)
-        ground += part * (known * mean + (1.0 - known) * light)
+    mean, known = smooth_layer(layers[:, :, 5:8], layers[:, :, 4:5], SMOOTH_PX)
     inner = cv2.erode(mask.astype(np.float32), np.ones((17, 17)))
-    inner = cv2.GaussianBlur(inner, (0, 0), 3.0)[:, :, None]
-    ground = inner * ground + (1.0 - inner) * light
-    return np.asarray(cover * objects + (1.0 - cover) * ground)
+    known *= spread(inner, 3.0)[:, :, None]
+    plate = known * mean + (1.0 - known) * plate
+    share = share_of_plate(scene)
+    behind = share * plate + (1.0 - share) * wall
+    return np.asarray(cover * objects + (1.0 - cover) * behind)
 
 
 def spread(values: Floats, sigma: float) -> Floats:

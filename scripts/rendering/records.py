@@ -56,11 +56,15 @@ class PlacedSpring:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Mesh:
-    """Triangles: vertices (n, 3) in mm, faces (m, 3), normals (n, 3)."""
+    """Triangles: vertices (n, 3) in mm, faces (m, 3), normals (n, 3).
+
+    ``texture`` (n, 2) places a surface's texture where it has one.
+    """
 
     vertices: Floats
     faces: npt.NDArray[np.int64]
     normals: Floats
+    texture: Floats | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -85,15 +85,31 @@ def wear_at(points: Floats, finish: str, seed: int) -> Floats:
     return np.clip(0.25 + 0.30 * spread, 0.0, 1.0)
 
 
-def describe_target(part: str) -> Description:
+def describe_target(part: str, seed: int) -> Description:
     """Describe the surface of a target's part: steel, card or ink."""
     if part == "steel":
-        return conductor(0.28, 0.55)
+        steel = conductor(0.22, 1.0)
+        steel["bsdf"]["specular_reflectance"] = texture(brushed(seed))
+        return steel
     value = 0.78 if part == "card" else 0.035
     return {
         "type": "twosided",
         "bsdf": {"type": "diffuse", "reflectance": grey(value)},
     }
+
+
+def brushed(seed: int) -> Floats:
+    """Make the texture (512, 512, 3) of a used, ground steel face."""
+    rng = np.random.default_rng(seed + 5)
+    lines = rng.normal(size=(512, 1)) * 0.022 + rng.normal(size=(512, 512)) * 0.012
+    y, x = np.mgrid[0:512, 0:512] / 512.0
+    stains = np.zeros((512, 512))
+    for _ in range(14):
+        where, size = rng.uniform(0, 1, 2), rng.uniform(0.02, 0.12)
+        far = ((x - where[0]) ** 2 + (y - where[1]) ** 2) / size**2
+        stains += rng.normal(0.0, 0.07) * np.exp(-far)
+    tone = np.clip(0.62 * (1.0 + lines + stains), 0.05, 1.0)
+    return tone[:, :, None] * np.array([1.0, 0.985, 0.955])
 
 
 def texture(pixels: Floats) -> Description:

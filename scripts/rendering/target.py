@@ -13,6 +13,7 @@ from scripts.rendering.solid import rotate_about_z
 
 BOX_POINTS = 24  # four to a face, so that each face has its own normal
 CARD_THICKNESS_MM = 1.2
+TEXTURE_MM = 120.0
 INK_MM = 0.01  # the print lies in front of the card by this, so that it is seen
 
 
@@ -120,18 +121,22 @@ def box(placed: PlacedTarget, one: Corner, other: Corner) -> Mesh:
             faces.append(np.array(order) + 4 * len(points))
             points.append(quad)
             normals.append(np.tile(normal, (4, 1)))
+    local = np.vstack(points)
     return Mesh(
-        vertices=stand(placed, np.vstack(points)),
+        vertices=stand(placed, local),
         faces=np.vstack(faces),
         normals=rotate_about_z(np.vstack(normals), placed.yaw_deg),
+        texture=local[:, [0, 2]] / TEXTURE_MM,
     )
 
 
 def merge(meshes: list[Mesh]) -> Mesh:
     """Join meshes into one."""
+    textures = [m.texture for m in meshes if m.texture is not None]
     starts = np.cumsum([0] + [len(m.vertices) for m in meshes[:-1]])
     return Mesh(
         vertices=np.vstack([m.vertices for m in meshes]),
         faces=np.vstack([m.faces + s for m, s in zip(meshes, starts, strict=True)]),
         normals=np.vstack([m.normals for m in meshes]),
+        texture=np.vstack(textures),
     )

@@ -63,6 +63,7 @@ def load_mesh(mesh: Mesh, surface: Any, wear: Floats | None) -> Any:
         vertex_count=len(mesh.vertices),
         face_count=len(mesh.faces),
         has_vertex_normals=True,
+        has_vertex_texcoords=mesh.texture is not None,
         props=props,
     )
     if wear is not None:
@@ -70,6 +71,8 @@ def load_mesh(mesh: Mesh, surface: Any, wear: Floats | None) -> Any:
     values = mi.traverse(shape)
     values["vertex_positions"] = mesh.vertices.astype(np.float32).ravel()
     values["vertex_normals"] = mesh.normals.astype(np.float32).ravel()
+    if mesh.texture is not None:
+        values["vertex_texcoords"] = mesh.texture.astype(np.float32).ravel()
     values["faces"] = mesh.faces.astype(np.uint32).ravel()
     values.update()
     return shape
@@ -130,7 +133,7 @@ def load_scene(
         wear = wear_at(mesh.vertices, stage.finish, stage.seed + index)
         parts[f"spring{index}"] = load_mesh(mesh, wire, wear)
     for name, mesh in target.items():
-        parts[name] = load_mesh(mesh, load_surface(describe_target(name)), None)
+        parts[name] = load_mesh(mesh, load_surface(describe_target(name, stage.seed)), None)
     for name, strip in describe_ground(stage).items():
         parts[f"ground_{name}"] = load_strip(*strip)
     lamps, room = describe_lights(stage)
