@@ -4,6 +4,7 @@ import io
 from dataclasses import replace
 from enum import Enum
 from pathlib import PurePath
+from typing import Any
 
 from PIL import Image
 
@@ -66,7 +67,7 @@ def open_picture(container: Container, data: bytes) -> Image.Image:
 
 def as_written(exif: Exif, picture: Image.Image) -> Exif:
     """Put back the orientation that the HEIC decoder takes out of the record."""
-    written = picture.info.get("original_orientation")
+    written: Any = picture.info.get("original_orientation")
     return replace(exif, orientation=written) if written in ORIENTATIONS else exif
 
 

@@ -52,7 +52,7 @@ def _from_plane(exif: Exif) -> tuple[float, float, str] | None:
     if focal_mm is None or px_per_mm is None:
         return None
     doubt = hypot(FOCAL_ROUNDING_MM / focal_mm / sqrt(3), _focus_doubt(exif))
-    text = f"focal length {focal_mm:g} mm and focal plane resolution in the picture"
+    text = f"Exif focal length {focal_mm:g} mm and focal plane resolution"
     return focal_mm * px_per_mm * _zoom(exif), doubt, text
 
 
@@ -68,7 +68,7 @@ def _from_film(exif: Exif, size_px: tuple[int, int]) -> tuple[float, float, str]
         abs(by_width / by_diagonal - 1) / sqrt(3),
         _focus_doubt(exif),
     )
-    text = f"35 mm equivalent {film_mm:g} mm in the picture"
+    text = f"Exif 35 mm equivalent {film_mm:g} mm"
     return film_mm * by_diagonal, doubt, text
 
 

@@ -21,6 +21,7 @@ Layers = tuple[pixels.Pixels, pixels.Pixels | None, tuple[str, ...]]  # rgb, alp
 
 LARGEST_MPX = 250  # more than any camera in a workshop gives; 0.75 GB of pixels
 LARGEST_FILE_BYTES = 2 * 1024**3
+EMPTY_EXIF_BYTES = 20  # prefix, header and a directory of no tags
 SMALLEST_SIDE_PX = 400  # on the long side: below it is a thumbnail
 
 Image.MAX_IMAGE_PIXELS = LARGEST_MPX * 1_000_000  # the decoder's own guard, set once
@@ -140,6 +141,8 @@ def _check_size(width: int, height: int) -> None:
 def _read_exif(picture: Image.Image) -> tuple[Exif, tuple[str, ...]]:
     try:
         tags = picture.getexif()
+        if not tags and len(picture.info.get("exif") or b"") > EMPTY_EXIF_BYTES:
+            raise ValueError("no tag can be read")
         exif = exif_from_tags(tags, tags.get_ifd(EXIF_IFD))
         return containers.as_written(exif, picture), ()
     except DECODER_FAULTS:

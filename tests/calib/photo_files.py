@@ -80,7 +80,9 @@ def exif_record(
     record.update(main or {})
     if camera:
         record.get_ifd(0x8769).update(camera)
-    return record
+    written = Image.Exif()  # TIFF is written only from a record that was read
+    written.load(record.tobytes())
+    return written
 
 
 def matrix_profile(
