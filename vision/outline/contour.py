@@ -4,7 +4,8 @@ from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
-from scipy.ndimage import gaussian_filter1d
+from numpy.typing import NDArray
+from scipy.ndimage import gaussian_filter1d, map_coordinates
 
 from calib.camera import project
 from calib.edge import EdgeSettings, fit_edges
@@ -16,9 +17,10 @@ from vision.outline.segment import Candidate
 MARGIN_MM = 4.0  # picture kept around a spring
 SPACING_PX = 1.0
 SMOOTH_MM = 0.3  # takes the coarse pixels' steps out of the normals
-SEEK_MM = (0.8, 0.35)  # how far edges are sought, first and second time
-MOST_SEEK_PX = (14.0, 6.0)
-LEAST_SEEK_PX = 3.0
+OUTER_MM, INNER_MM = 1.6, 1.0  # how far around the rough contour the edge is sought
+SEEK_PX = 3.0  # how far around the outermost departure the edge is sought
+DEPARTURE = 0.12  # share of the contrast by which the backdrop must be left
+DEPARTURE_SIGMAS = 5.0
 FLANK, END = 0.6, 0.8  # least share of the normal across, and along the axis
 FACING = 0.25  # least share of the normal away from the axis
 
@@ -102,15 +104,48 @@ def trace(
     points, normals = _resampled(rough, SMOOTH_MM * close.px_per_mm)
     settings = EdgeSettings(least_contrast=0.01, most_residual=0.2)
     edges = _none()
-    for seek_mm, most_px in zip(SEEK_MM, MOST_SEEK_PX, strict=True):
-        seek = float(np.clip(seek_mm * close.px_per_mm, LEAST_SEEK_PX, most_px))
-        edges, kept = fit_edges(close.grey, points, normals, seek, settings)
+    for _ in range(2):
+        start, seen = _leave_backdrop(close, points, normals)
+        edges, kept = fit_edges(
+            close.grey, start[seen], normals[seen], SEEK_PX, settings
+        )
         if not kept.any():
             return edges
+        sound = np.flatnonzero(seen)[kept]
         points = points.copy()
-        points[kept] = edges.points_px
-        points, normals = _relaxed(points, kept, SMOOTH_MM * close.px_per_mm)
+        points[sound] = edges.points_px
+        there = np.zeros(len(points), dtype=bool)
+        there[sound] = True
+        points, normals = _relaxed(points, there, SMOOTH_MM * close.px_per_mm)
     return replace(edges, points_px=edges.points_px + close.corner_px)
+
+
+def _leave_backdrop(
+    close: Close, points: Floats, normals: Floats
+) -> tuple[Floats, NDArray[np.bool_]]:
+    """Walk inward along each normal to where the backdrop is first left.
+
+    A bright round wire mirrors the backdrop at its very edge, so its outline is the
+    outermost departure from the backdrop, not the steepest rise further in.
+    """
+    scale = close.px_per_mm
+    outward = np.arange(OUTER_MM * scale, -INNER_MM * scale, -0.5)
+    where = points[:, None] + outward[None, :, None] * normals[:, None]
+    values = map_coordinates(
+        close.grey, [where[..., 1], where[..., 0]], order=1, mode="nearest"
+    )
+    outer = values[:, : max(len(outward) // 4, 3)]
+    level = np.median(outer, axis=1, keepdims=True)
+    noise = 1.4826 * float(np.median(np.abs(outer - level)))
+    contrast = np.abs(values - level).max(axis=1, keepdims=True)
+    limit = np.maximum(DEPARTURE * contrast, DEPARTURE_SIGMAS * noise)
+    left = np.abs(values - level) > limit
+    lasting = left & np.roll(left, -1, axis=1) & np.roll(left, -2, axis=1)
+    lasting[:, -2:] = False
+    first = lasting.argmax(axis=1)
+    seen = lasting.any(axis=1) & (first > 0)
+    start = points + outward[first][:, None] * normals
+    return start, seen
 
 
 def _none() -> EdgePoints:

@@ -9,13 +9,17 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.ndimage import uniform_filter1d
+from scipy.signal import find_peaks
 
 from calib.records import EdgePoints, Floats
 
 LEAST_POINTS = 7
-LEAST_ARC = 0.45  # spread of the normals' share along the axis, to know a radius
+PAST_WIDEST = 0.2  # an arc must turn by this sine beyond its widest point, both ways
 ROUNDS = 8
 HUBER_PX = 0.3
+NOTCH_PX = 0.5  # how far the outline steps back between two coils
+UNLIKE = 0.5  # an arc's radius may differ by this share from the usual one
 FLOOR_PX = 0.03  # no coil's widest point is known better than this
 
 
@@ -44,31 +48,47 @@ def find_coils(flank: EdgePoints, axis_px: Floats, side: int) -> Coils:
     order = np.argsort(height)
     tilt = (flank.normals @ up)[order]
     points = flank.points_px[order]
-    widest, radii, spreads = [], [], []
-    for run in _runs(height[order], tilt):
-        if len(run) < LEAST_POINTS or np.ptp(tilt[run]) < LEAST_ARC:
-            continue
-        centre, radius, spread = fit_circle(points[run])
-        widest.append(centre + radius * outward)
-        radii.append(radius)
-        spreads.append(float(np.hypot(spread / np.sqrt(len(run) / 4), FLOOR_PX)))
+    fits = [
+        _Arc(*fit_circle(points[run]), len(run))
+        for run in _runs(height[order], (points - axis_px[0]) @ outward)
+        if len(run) >= LEAST_POINTS
+        and tilt[run].min() < -PAST_WIDEST
+        and tilt[run].max() > PAST_WIDEST
+    ]
+    usual = float(np.median([arc.radius_px for arc in fits])) if fits else 0.0
+    arcs = [arc for arc in fits if abs(arc.radius_px / usual - 1) < UNLIKE]
     return Coils(
         side=side,
-        points_px=np.array(widest).reshape(-1, 2),
-        radius_px=np.array(radii),
-        u_px=np.array(spreads),
+        points_px=np.array(
+            [arc.centre_px + arc.radius_px * outward for arc in arcs]
+        ).reshape(-1, 2),
+        radius_px=np.array([arc.radius_px for arc in arcs]),
+        u_px=np.array([arc.u_px for arc in arcs]),
         outward=outward,
     )
 
 
-def _runs(height: Floats, tilt: Floats) -> list[NDArray[np.int64]]:
-    """Split where the outline turns from a coil's upper to the next one's lower side."""
+@dataclass(frozen=True, slots=True, eq=False)
+class _Arc:
+    centre_px: Floats
+    radius_px: float
+    rms_px: float
+    points: int
+
+    @property
+    def u_px(self) -> float:
+        return float(np.hypot(self.rms_px / np.sqrt(self.points / 4), FLOOR_PX))
+
+
+def _runs(height: Floats, outward: Floats) -> list[NDArray[np.int64]]:
+    """Split at the notches between coils: gaps, and lowest places of the outline."""
     if len(height) < LEAST_POINTS:
         return []
-    gap = np.diff(height) > max(3.0, 4 * float(np.median(np.diff(height))) + 2)
-    smooth = np.convolve(np.pad(tilt, 1, mode="edge"), np.ones(3) / 3, mode="valid")
-    turn = (smooth[:-1] > 0.1) & (smooth[1:] < smooth[:-1] - 0.15)
-    cuts = np.flatnonzero(gap | turn) + 1
+    step = np.diff(height)
+    gap = np.flatnonzero(step > max(3.0, 4 * float(np.median(step)) + 2)) + 1
+    smooth = uniform_filter1d(outward, 3)
+    notches, _ = find_peaks(-smooth, prominence=NOTCH_PX)
+    cuts = np.unique(np.concatenate([gap, notches]))
     return [np.asarray(run) for run in np.split(np.arange(len(height)), cuts)]
 
 

@@ -19,11 +19,14 @@ AROUND = 180  # points of the rim
 TIPS = 24  # places of the tip tried, for each hand
 FLAT_TURN = 0.75  # share of a turn that is ground flat (common practice)
 TIP_THICKNESS = 0.25  # wire left at the tip, in wire diameters (common practice)
+GAP_TRUST = 0.05  # how far down the wire lies before the flat begins is not standard
 INNER = 0.8  # share of the radius within which the top is read
 MOST_POINTS = 120
 ROUNDS = 4
 LEVEL_PX = 0.35  # usual scatter of located edges about a sound model
-MOST_SLOPE = 0.012  # usual out-of-parallel of the end, mm per mm
+MOST_OFF = 4.0  # sigmas by which one point may count against a shape
+EFFECTIVE_POINTS = 12  # neighbouring edge points err alike
+MOST_SLOPE = 0.008  # usual out-of-parallel of the end, mm per mm
 
 Shape = tuple[int, float]  # hand (0 full rim, +1, -1) and azimuth of the tip, rad
 
@@ -60,6 +63,13 @@ def shapes() -> tuple[Shape, ...]:
     """Every end that is tried."""
     tips = np.linspace(0.0, 2 * np.pi, TIPS, endpoint=False)
     return ((0, 0.0), *((hand, float(tip)) for hand in (1, -1) for tip in tips))
+
+
+def _between(shape: Shape) -> tuple[Shape, ...]:
+    """Places of the tip between those tried."""
+    hand, tip = shape
+    step = 2 * np.pi / TIPS
+    return tuple((hand, tip + step * part) for part in (-0.67, -0.33, 0.33, 0.67) if hand)
 
 
 def rim_points(shape: Shape, radius_mm: float, wire_mm: float) -> Floats:
@@ -105,8 +115,13 @@ def _centre(stance: Stance, axis: Axis, height_mm: float) -> Floats:
     return np.array([axis.x_at(height_mm), depth, height_mm])
 
 
-def upper_edge(stance: Stance, centre: Floats, rim: Floats, view: View) -> Floats:
-    """Predicted outline: the highest image of the rim above each edge point."""
+def upper_edge(
+    stance: Stance, centre: Floats, rim: Floats, view: View
+) -> tuple[Floats, NDArray[np.intp]]:
+    """Predicted outline: the highest image of the rim above each edge point.
+
+    Returns the level (m,), -inf where no rim is, and which rim point (m,) made it.
+    """
     image = (project(stance.camera, rim + centre) - view.origin_px) @ view.axes.T
     ahead = np.roll(image, -1, axis=0)
     low = np.minimum(image[:, 0], ahead[:, 0])[:, None]
@@ -116,7 +131,9 @@ def upper_edge(stance: Stance, centre: Floats, rim: Floats, view: View) -> Float
     run = np.where(np.abs(run) < 1e-9, 1e-9, run)  # noqa: PLR2004
     share = (view.along[None] - image[:, :1]) / run[:, None]
     up = image[:, 1:] + share * (ahead[:, 1:] - image[:, 1:])
-    return np.asarray(np.where(crosses, up, -np.inf).max(axis=0))
+    levels = np.where(crosses, up, -np.inf)
+    maker = levels.argmax(axis=0)
+    return levels[maker, np.arange(len(maker))], maker
 
 
 def solve_top(
@@ -134,13 +151,15 @@ def solve_top(
     ValueError
         When no edge point lies over the end.
     """
-    fits = [
-        fit
-        for shape in tried
-        if (fit := _fit(stance, axis, edges, start_mm, wire_mm, shape)) is not None
-    ]
+    def fit_all(these: tuple[Shape, ...]) -> list[Top]:
+        fits = (_fit(stance, axis, edges, start_mm, wire_mm, shape) for shape in these)
+        return [fit for fit in fits if fit is not None]
+
+    fits = fit_all(tried)
     if not fits:
         raise ValueError("no edge of the top end was found")
+    if len(tried) > 1:
+        fits += fit_all(_between(min(fits, key=lambda fit: fit.misfit_px).shape))
     cost = np.array([fit.misfit_px for fit in fits])
     weight = np.exp(-(cost - cost.min()))
     weight = weight / weight.sum()
@@ -176,19 +195,24 @@ def _fit(
     for _ in range(ROUNDS):
         view = view_top(stance, axis, height, edges)
         tilted = rim + np.column_stack([np.zeros((AROUND, 2)), slope * rim[:, 0]])
-        predicted = upper_edge(stance, _centre(stance, axis, height), tilted, view)
+        centre = _centre(stance, axis, height)
+        predicted, maker = upper_edge(stance, centre, tilted, view)
         seen = np.isfinite(predicted)
         if not seen.any():
             return None
         residual = (view.up - predicted)[seen]
+        trust = np.where(rim[maker[seen], 2] < 0, GAP_TRUST, 1.0)
         across = view.along[seen] / view.px_per_mm
-        move, weight = _robust_line(across, residual / view.px_per_mm, view.px_per_mm)
+        move, weight = _robust_line(
+            across, residual / view.px_per_mm, trust, view.px_per_mm
+        )
         height, slope = height + move[0], slope + move[1]
         if abs(move[0]) < 1e-4:  # noqa: PLR2004 - a tenth of a micrometre
             break
     count = max(float(weight.sum()), 1.0)
     spread = np.sqrt((weight * residual**2).sum() / count) / view.px_per_mm
-    cost = float((np.minimum(np.abs(residual) / LEVEL_PX, 4.0)).mean() * 12)
+    off = np.minimum(np.abs(residual) / LEVEL_PX, MOST_OFF)
+    cost = float(np.mean(off * np.maximum(trust, 0.5)) * EFFECTIVE_POINTS)
     return Top(
         height_mm=float(height),
         slope=float(slope),
@@ -201,18 +225,19 @@ def _fit(
 
 
 def _robust_line(
-    across: Floats, up_mm: Floats, px_per_mm: float
+    across: Floats, up_mm: Floats, trust: Floats, px_per_mm: float
 ) -> tuple[Floats, NDArray[np.float64]]:
     """Level and slope of what is left, bad points weighted down (Tukey's biweight)."""
-    move = np.array([float(np.median(up_mm)), 0.0])
+    firm = up_mm[trust == trust.max()]
+    move = np.array([float(np.median(firm)), 0.0])
     design = np.column_stack([np.ones_like(across), across])
     prior = np.array([0.0, 1.0 / MOST_SLOPE])
     weight = np.ones_like(up_mm)
     for _ in range(6):
         rest = up_mm - design @ move
         limit = 4.7 * max(1.4826 * float(np.median(np.abs(rest))), LEVEL_PX / px_per_mm)
-        weight = np.maximum(0.0, 1 - (rest / limit) ** 2) ** 2
-        sigma = LEVEL_PX / px_per_mm
+        weight = trust * np.maximum(0.0, 1 - (rest / limit) ** 2) ** 2
+        sigma = LEVEL_PX / px_per_mm * np.sqrt(max(len(weight) / EFFECTIVE_POINTS, 1))
         normal = (design * (weight / sigma**2)[:, None]).T @ design
         normal = normal + np.diag(prior**2)
         move = np.linalg.solve(normal, design.T @ (weight / sigma**2 * up_mm))
