@@ -1,0 +1,68 @@
+"""Figures in sentences: value, U and unit, in mm and N with in and lbf beside them."""
+
+from math import ceil, floor, log10
+
+from calib.quantity import Quantity
+
+BESIDE = {
+    "mm": ("in", 1.0 / 25.4),  # exact
+    "N": ("lbf", 1.0 / 4.4482216152605),  # exact
+    "N/mm": ("lbf/in", 25.4 / 4.4482216152605),
+}
+DECIMALS = {"mm": 2, "in": 4, "N": 1, "lbf": 1, "deg": 2, "N/mm": 1, "lbf/in": 0}
+MOST_DECIMALS = 5
+FIRST_DIGIT_WITH_SECOND = 3.0  # U of 0.012 and 0.028 keeps two digits, 0.07 one
+DROPPED_SHARE = 0.98  # 0.0702 may become 0.07; else U is rounded up
+
+
+def say(quantity: Quantity) -> str:
+    """Say a quantity with its expanded uncertainty in both units."""
+    metric = _with_uncertainty(quantity.value, quantity.expanded, quantity.unit)
+    if quantity.unit not in BESIDE:
+        return metric
+    unit, factor = BESIDE[quantity.unit]
+    other = _with_uncertainty(quantity.value * factor, quantity.expanded * factor, unit)
+    return f"{metric} ({other})"
+
+
+def say_number(value: float, unit: str) -> str:
+    """Say a limit or a setting in both units."""
+    metric = f"{value:.{DECIMALS[unit]}f} {unit}"
+    if unit not in BESIDE:
+        return metric
+    other, factor = BESIDE[unit]
+    return f"{metric} ({value * factor:.{DECIMALS[other]}f} {other})"
+
+
+def say_uncertainty(quantity: Quantity) -> str:
+    """Say U alone: '0.07 mm'."""
+    decimals = _decimals(quantity.expanded, quantity.unit)
+    return f"{_up(quantity.expanded, decimals):.{decimals}f} {quantity.unit}"
+
+
+def join_words(words: list[str]) -> str:
+    """Join as in a sentence: 'a, b and c'."""
+    return " and ".join([", ".join(words[:-1]), words[-1]] if words[1:] else words)
+
+
+def _with_uncertainty(value: float, expanded: float, unit: str) -> str:
+    decimals = _decimals(expanded, unit)
+    if expanded <= 0.0:
+        return f"{value:.{decimals}f} {unit}"
+    return f"{value:.{decimals}f} ± {_up(expanded, decimals):.{decimals}f} {unit}"
+
+
+def _decimals(expanded: float, unit: str) -> int:
+    """Choose decimals by U: two digits when it begins with 1 or 2, else one."""
+    if expanded <= 0.0:
+        return DECIMALS.get(unit, 2)
+    exponent = floor(log10(expanded))
+    two = expanded / 10.0**exponent < FIRST_DIGIT_WITH_SECOND
+    return min(max(0, (1 if two else 0) - exponent), MOST_DECIMALS)
+
+
+def _up(value: float, decimals: int) -> float:
+    """Round up, unless dropping the rest takes less than 2 % off."""
+    step = 10.0**-decimals
+    down = floor(value / step) * step
+    return down if down >= DROPPED_SHARE * value else ceil(value / step) * step
