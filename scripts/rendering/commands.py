@@ -5,17 +5,18 @@ from pathlib import Path
 
 import numpy as np
 
-from scripts.rendering.families import FAMILIES, draw_scene, turn_quarter
+from scripts.rendering.draw import draw_scene, turn_quarter
+from scripts.rendering.families import FAMILIES
 from scripts.rendering.produce import produce
+from scripts.rendering.proof import prove
+from scripts.rendering.sets import sample_scenes
 
 
 def make_bench(arguments: argparse.Namespace) -> int:
     """Render random scenes; each depends on seed, family and its number alone."""
     family = FAMILIES[arguments.family]
     for index in range(arguments.first, arguments.first + arguments.count):
-        rng = np.random.default_rng(
-            [arguments.seed, index, int(family.name == "poor")]
-        )
+        rng = np.random.default_rng([arguments.seed, index, int(family.name == "poor")])
         scene = draw_scene(rng, family, index)
         scenes = [scene]
         if arguments.quarter_turn:
@@ -28,8 +29,6 @@ def make_bench(arguments: argparse.Namespace) -> int:
 
 def make_sample_sets(folder: Path, only: str) -> int:
     """Render the fixed sample sets into a folder, with progress."""
-    from scripts.rendering.sets import sample_scenes
-
     for place, scene in sample_scenes():
         if only in f"{place}/{scene.name}":
             seconds = produce(scene, folder / place)
@@ -39,6 +38,4 @@ def make_sample_sets(folder: Path, only: str) -> int:
 
 def check_edges() -> int:
     """Compare rendered edges with projected points; 1 when one is off."""
-    from scripts.rendering.proof import prove
-
     return prove()

@@ -76,7 +76,8 @@ def nearness(grid: Floats) -> Floats:
     """Return how near (1..0) each cell of the plate is to objects on it."""
     size = 2 * FAR_CELLS + 1
     covered = (grid[:, :, 0, 0] > 0.0).astype(np.float32)
-    about = spread(cv2.dilate(covered, np.ones((size, size))), FAR_CELLS / 3)
+    about = cv2.dilate(covered, np.ones((size, size))).astype(np.float32)
+    about = spread(about, FAR_CELLS / 3)
     plate = fill_gaps(grid[:, :, 1, :1], 1.0 - grid[:, :, 0, 0], SMOOTH_FAR_CELLS)
     return about[:, :, None] * np.atleast_3d(plate)
 
@@ -135,7 +136,7 @@ def trace_objects(
     cover = layers[:, :, :1]
     objects, _ = smooth_layer(layers[:, :, 1:4], cover, SMOOTH_OBJECT_PX)
     mean, known = smooth_layer(layers[:, :, 5:8], layers[:, :, 4:5], SMOOTH_PX)
-    inner = cv2.erode(mask.astype(np.float32), np.ones((17, 17)))
+    inner = cv2.erode(mask.astype(np.float32), np.ones((17, 17))).astype(np.float32)
     known *= spread(inner, 3.0)[:, :, None]
     plate = known * mean + (1.0 - known) * plate
     share = share_of_plate(scene)

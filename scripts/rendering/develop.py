@@ -20,7 +20,7 @@ def develop(light: Floats, how: Development, stage: Stage) -> Pixels:
     )
     exposed *= np.array(how.tint, dtype=np.float32)
     exposed = scatter_glare(exposed, how.glare)
-    exposed = cv2.GaussianBlur(exposed, (0, 0), how.blur_px)
+    exposed = np.asarray(cv2.GaussianBlur(exposed, (0, 0), how.blur_px))
     exposed *= vignette(exposed.shape, how.vignetting)
     noisy = add_noise(exposed, how.noise, rng)
     coded = encode_srgb(np.clip(noisy, 0.0, 1.0))
@@ -78,7 +78,8 @@ def encode_srgb(linear: Floats) -> Floats:
 
 def bend_tones(coded: Floats, strength: float) -> Floats:
     """Bend coded tones by a mild S-curve; strength 0 leaves them alone."""
-    return coded + strength * coded * (1.0 - coded) * (2.0 * coded - 1.0)
+    bent: Floats = coded + strength * coded * (1.0 - coded) * (2.0 * coded - 1.0)
+    return bent
 
 
 def store_turned(upright: Pixels, orientation: int) -> Pixels:

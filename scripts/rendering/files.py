@@ -13,6 +13,8 @@ from scripts.rendering.camera import centre_of, rotation_of
 from scripts.rendering.develop import Pixels, store_turned
 from scripts.rendering.records import (
     Camera,
+    Limits,
+    PlacedSpring,
     PlacedTarget,
     Scene,
     SpringTruth,
@@ -166,7 +168,7 @@ def target_facts(placed: PlacedTarget) -> dict[str, Any]:
 
 
 def spring_facts(
-    number: int, placed: Any, truth: SpringTruth
+    number: int, placed: PlacedSpring, truth: SpringTruth
 ) -> dict[str, Any]:
     """Return one spring's truth; numbers count from the left."""
     shape = placed.shape
@@ -232,9 +234,8 @@ def write_reference(path: Path, placed: PlacedTarget) -> None:
     path.write_text("\n".join(lines) + "\n", encoding="utf-8")
 
 
-def write_limits(path: Path, scene: Scene) -> None:
-    """Write the invented service limits for the springs in a scene."""
-    limits = scene.limits
+def write_limits(path: Path, limits: Limits) -> None:
+    """Write invented service limits."""
     text = (
         f"# {limits.name}: invented limits for rendered pictures.\n"
         "[free_height]\n"

@@ -1,19 +1,14 @@
 """Row and family in, a camera that has the whole row in its picture out."""
 
-from __future__ import annotations
-
 import math
 from dataclasses import replace
-from typing import TYPE_CHECKING
 
 import numpy as np
 
 from scripts.rendering.camera import project
+from scripts.rendering.families import Family
 from scripts.rendering.records import Camera, Floats, PlacedSpring, PlacedTarget
 from scripts.rendering.target import corner_points
-
-if TYPE_CHECKING:
-    from scripts.rendering.families import Family
 
 LONGEST_35MM = 100.0
 SHORTEST_35MM = 24.0
@@ -29,9 +24,11 @@ def outline_points(
         shape = spring.shape
         radius = (max(shape.mean_bottom_mm, shape.mean_top_mm) + shape.wire_mm) / 2
         reach = radius + math.hypot(shape.lean_x_mm, shape.lean_y_mm)
-        for side in (-reach, reach):
-            for z_mm in (0.0, shape.free_height_mm):
-                points.append((spring.x_mm + side, spring.y_mm - radius, z_mm))
+        points += [
+            (spring.x_mm + side, spring.y_mm - radius, z_mm)
+            for side in (-reach, reach)
+            for z_mm in (0.0, shape.free_height_mm)
+        ]
     if target is not None:
         points += [tuple(p) for p in corner_points(target).values()]
     return np.array(points)

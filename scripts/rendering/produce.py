@@ -23,6 +23,9 @@ def produce(scene: Scene, folder: Path) -> float:
     write_truth(folder / f"{scene.name}.truth.json", scene, truths)
     if scene.target is not None:
         write_reference(folder / f"{scene.name}.reference.toml", scene.target)
-    write_limits(folder / f"{scene.name}.spec.toml", scene)
+    if scene.springs:
+        write_limits(folder / f"{scene.name}.spec.toml", scene.limits)
+    if scene.inner_limits is not None:
+        write_limits(folder / f"{scene.name}.inner.spec.toml", scene.inner_limits)
     write_picture(folder / f"{scene.name}.jpg", upright, scene)
     return time.perf_counter() - start

@@ -12,8 +12,16 @@ import numpy as np
 
 from scripts.rendering.camera import project
 from scripts.rendering.compose import expose_scene
-from scripts.rendering.families import POOR, WELL, draw_scene
-from scripts.rendering.records import Camera, Floats, PlacedTarget, Scene, TrySquare
+from scripts.rendering.draw import draw_scene
+from scripts.rendering.families import POOR, WELL
+from scripts.rendering.records import (
+    Camera,
+    Floats,
+    Integers,
+    PlacedTarget,
+    Scene,
+    TrySquare,
+)
 from scripts.rendering.solid import place_spring
 from scripts.rendering.target import build_target, corner_points
 from scripts.rendering.trace import load_scene, trace
@@ -50,7 +58,7 @@ def front_edges(placed: PlacedTarget) -> list[tuple[str, Floats]]:
     """Return the front face's edges above the plate, each as 200 points."""
     corners = corner_points(placed)
     names = list(corners)
-    edges = []
+    edges: list[tuple[str, Floats]] = []
     for one, other in zip(names, [*names[1:], names[0]], strict=True):
         if max(corners[one][2], corners[other][2]) > 1.0:
             share = np.linspace(0.12, 0.88, 200)[:, None]
@@ -62,22 +70,24 @@ def front_edges(placed: PlacedTarget) -> list[tuple[str, Floats]]:
 def edge_errors(scene: Scene) -> list[tuple[str, float, float]]:
     """Compare the covered area's border with the target's projected edges."""
     assert scene.target is not None
-    loaded = load_scene(scene.stage, [], build_target(scene.target))
-    corners = np.vstack(list(corner_points(scene.target).values()))
+    placed = scene.target
+    loaded = load_scene(scene.stage, [], build_target(placed))
+    corners = np.vstack(list(corner_points(placed).values()))
     image, origin = cover_about(loaded, scene.camera, project(scene.camera, corners))
     return [
         (f"cover {name}", *distances(image, project(scene.camera, line) - origin))
-        for name, line in front_edges(scene.target)
+        for name, line in front_edges(placed)
     ]
 
 
 def light_errors(scene: Scene) -> list[tuple[str, float, float]]:
     """Compare the half level of the composed, blurred light with the same edges."""
-    assert scene.target is not None
     scene = replace(scene, springs=())
+    placed = scene.target
+    assert placed is not None
     light, _ = expose_scene(scene)
     image = cv2.GaussianBlur(light.mean(axis=2), (0, 0), 1.0)
-    wanted = [e for e in front_edges(scene.target) if "blade" in e[0] or "_" in e[0]]
+    wanted = [e for e in front_edges(placed) if "blade" in e[0] or "_" in e[0]]
     return [
         (f"light {name}", *distances(image, project(scene.camera, line)))
         for name, line in wanted
@@ -130,12 +140,15 @@ def top_errors(scene: Scene) -> list[tuple[str, float, float]]:
         )
         border = upper_border(pixels, mesh.faces, columns)
         found.append(
-            (f"top of spring {number + 1}", *top_distance(image, origin, columns, border))
+            (
+                f"top of spring {number + 1}",
+                *top_distance(image, origin, columns, border),
+            )
         )
     return found
 
 
-def upper_border(pixels: Floats, faces: Floats, columns: Floats) -> Floats:
+def upper_border(pixels: Floats, faces: Integers, columns: Integers) -> Floats:
     """Return the least y of all triangles' sides at each column."""
     border = np.full(len(columns), np.inf)
     for one, other in ((0, 1), (1, 2), (2, 0)):
@@ -149,7 +162,7 @@ def upper_border(pixels: Floats, faces: Floats, columns: Floats) -> Floats:
 
 
 def top_distance(
-    image: Floats, origin: Floats, columns: Floats, border: Floats
+    image: Floats, origin: Floats, columns: Integers, border: Floats
 ) -> tuple[float, float]:
     """Compare the border with the cover summed down each column."""
     errors = []

@@ -5,12 +5,13 @@ camera; the springs' axes stand in the plane y = 0. All lengths in mm.
 """
 
 from dataclasses import dataclass
-from typing import Literal
+from typing import Any, Literal
 
 import numpy as np
 import numpy.typing as npt
 
-Floats = npt.NDArray[np.float64]
+Floats = npt.NDArray[np.floating[Any]]
+Integers = npt.NDArray[np.integer[Any]]
 Taper = Literal["straight", "conical", "beehive"]
 Hand = Literal["left", "right"]
 
@@ -62,7 +63,7 @@ class Mesh:
     """
 
     vertices: Floats
-    faces: npt.NDArray[np.int64]
+    faces: Integers
     normals: Floats
     texture: Floats | None = None
 
@@ -217,7 +218,8 @@ class Limits:
 class Scene:
     """Everything that one picture shows and how it was taken.
 
-    ``target`` is None where the row was photographed without it.
+    ``target`` is None where the row was photographed without it;
+    ``inner_limits`` are those of the inner springs where both kinds stand.
     """
 
     name: str
@@ -231,3 +233,4 @@ class Scene:
     staging: str
     spring_kind: str
     note: str = ""
+    inner_limits: Limits | None = None

@@ -109,7 +109,7 @@ def brushed(seed: int) -> Floats:
         far = ((x - where[0]) ** 2 + (y - where[1]) ** 2) / size**2
         stains += rng.normal(0.0, 0.07) * np.exp(-far)
     tone = np.clip(0.62 * (1.0 + lines + stains), 0.05, 1.0)
-    return tone[:, :, None] * np.array([1.0, 0.985, 0.955])
+    return np.asarray(tone[:, :, None] * np.array([1.0, 0.985, 0.955]))
 
 
 def texture(pixels: Floats) -> Description:

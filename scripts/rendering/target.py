@@ -4,6 +4,7 @@ import numpy as np
 
 from scripts.rendering.records import (
     Floats,
+    Integers,
     Mesh,
     PlacedTarget,
     SquareCard,
@@ -107,7 +108,9 @@ def try_square_boxes(target: TrySquare) -> list[tuple[Corner, Corner]]:
 def box(placed: PlacedTarget, one: Corner, other: Corner) -> Mesh:
     """Build a box between opposite corners with sharp, flat-shaded edges."""
     low, high = np.minimum(one, other), np.maximum(one, other)
-    points, normals, faces = [], [], []
+    points: list[Floats] = []
+    normals: list[Floats] = []
+    faces: list[Integers] = []
     for axis in range(3):
         for sign in (-1.0, 1.0):
             u, v = (axis + 1) % 3, (axis + 2) % 3

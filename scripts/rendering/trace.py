@@ -6,12 +6,10 @@ resolution, all the rest coarsely. Light that comes from objects is kept as it i
 light from plate and backdrop, which is smooth, is smoothed where it shows.
 """
 
-from __future__ import annotations
-
 import math
 from typing import Any
 
-import drjit as dr
+import drjit as dr  # type: ignore[import-not-found, unused-ignore]
 import mitsuba as mi
 import numpy as np
 
@@ -97,7 +95,11 @@ def load_strip(profile: Floats, along: Floats, surface: dict[str, Any]) -> Any:
     props = mi.Properties()
     props["bsdf"] = load_surface({"type": "twosided", "bsdf": surface})
     shape = mi.Mesh(
-        "strip", 2 * count, len(faces), props, has_vertex_normals=True,
+        "strip",
+        2 * count,
+        len(faces),
+        props,
+        has_vertex_normals=True,
         has_vertex_texcoords=True,
     )
     texture = np.column_stack((vertices[:, 0], np.tile(along, 2))) / TEXTURE_MM
@@ -122,9 +124,7 @@ def load_panel(lamp: dict[str, Any]) -> dict[str, Any]:
     }
 
 
-def load_scene(
-    stage: Stage, springs: list[Mesh], target: dict[str, Mesh]
-) -> Any:
+def load_scene(stage: Stage, springs: list[Mesh], target: dict[str, Mesh]) -> Any:
     """Load the whole scene into the path tracer."""
     parts: dict[str, Any] = {"type": "scene"}
     # One surface for all springs: each further one would be traced by itself.
@@ -133,7 +133,9 @@ def load_scene(
         wear = wear_at(mesh.vertices, stage.finish, stage.seed + index)
         parts[f"spring{index}"] = load_mesh(mesh, wire, wear)
     for name, mesh in target.items():
-        parts[name] = load_mesh(mesh, load_surface(describe_target(name, stage.seed)), None)
+        parts[name] = load_mesh(
+            mesh, load_surface(describe_target(name, stage.seed)), None
+        )
     for name, strip in describe_ground(stage).items():
         parts[f"ground_{name}"] = load_strip(*strip)
     lamps, room = describe_lights(stage)
@@ -179,7 +181,9 @@ def trace(
     """
     chunk = max(1, SAMPLES_AT_ONCE // samples)
     parts = [
-        trace_chunk(scene, camera, corners[first : first + chunk], (cell_px, samples, n))
+        trace_chunk(
+            scene, camera, corners[first : first + chunk], (cell_px, samples, n)
+        )
         for n, first in enumerate(range(0, len(corners), chunk))
     ]
     return np.vstack(parts)
