@@ -42,7 +42,7 @@ class Word:
 
     at: Point
     text: str
-    size: float = 3.2
+    size: float = 3.5
     ink: Ink = Ink.TEXT
     anchor: str = "start"
     bold: bool = False

@@ -20,8 +20,8 @@ from vision.output.sheet.ink import Ink, outcome_ink
 from vision.output.show import Units, in_units, show_quantity, unit_text
 from vision.records.judged import Limit, Outcome, SetResult, Standing
 
-WIDTH = 120.0
-LEFT, RIGHT = 27.0, 88.0
+WIDTH = 112.0
+LEFT, RIGHT = 28.0, 79.0
 RUNG = 7.0
 TOP = 9.0
 
@@ -43,7 +43,9 @@ def draw_ladder(
         outcome = outcomes.get(standing.position)
         label = labels[standing.position]
         marks += _rung(standing, at, scale, units)
-        marks += _names(label, show_quantity(standing.height, units).text, at, outcome)
+        marks += _names(
+            label, show_quantity(standing.height, units).number, at, outcome
+        )
     marks += _axis(scale, bottom, units)
     return Figure(
         title=f"Height ladder {result.kind}".strip(),

@@ -23,8 +23,9 @@ from vision.output.sheet.ink import Ink
 from vision.output.show import Units, unit_text
 from vision.records.judged import Instrument, Load, Reading, Requirements
 
-WIDTH, HEIGHT = 120.0, 92.0
-LEFT, RIGHT, TOP, BOTTOM = 26.0, 116.0, 6.0, 76.0
+WIDTH, HEIGHT = 112.0, 90.0
+LEFT, RIGHT, TOP, BOTTOM = 24.0, 108.0, 7.0, 76.0
+WALL_TOP = 52.0  # the wall of the solid height leaves the names free
 FORCES = (Instrument.OPEN_FORCE, Instrument.CLOSED_FORCE)
 
 
@@ -101,8 +102,8 @@ def _axes(
     forces = [bound for pair in bounds for bound in pair if bound is not None]
     forces += [point.value + point.expanded_uncertainty for point in points]
     low, high = min(heights), max(heights)
-    room = 0.12 * (high - low) or 1.0
-    height = Scale(low=low - 2 * room, high=high + room, start=LEFT, end=RIGHT)
+    room = max(high - low, 1.0)
+    height = Scale(low=low - 0.4 * room, high=high + 0.1 * room, start=LEFT, end=RIGHT)
     most = 1.15 * max([*forces, 1.0])
     return Axes(
         height=height,
@@ -150,11 +151,11 @@ def _shown(scale: Scale, unit: str, units: Units) -> Scale:
 def _solid(height_mm: float, axes: Axes) -> list[Mark]:
     """Draw the solid height as a hatched wall."""
     x = axes.height.at(height_mm)
-    marks: list[Mark] = [line((x, TOP), (x, BOTTOM), Ink.RULE, FIRM)]
-    for number in range(int((BOTTOM - TOP) / 5)):
-        y = TOP + 5.0 * (number + 1)
+    marks: list[Mark] = [line((x, WALL_TOP), (x, BOTTOM), Ink.RULE, FIRM)]
+    for number in range(int((BOTTOM - WALL_TOP) / 5)):
+        y = WALL_TOP + 5.0 * (number + 1)
         marks.append(line((x, y - 2.0), (x - 2.0, y), Ink.RULE))
-    text = Word(at=(x + 1.0, BOTTOM - 2.0), text="solid", size=2.8, ink=Ink.QUIET)
+    text = Word(at=(x + 1.0, BOTTOM - 2.0), text="solid", size=3.0, ink=Ink.QUIET)
     return [*marks, text]
 
 

@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import atan2, cos, pi, sin
+from math import atan2, ceil, cos, pi, sin
 
 from calib.quantity import Quantity
 from vision.output.sheet.figure import (
@@ -15,6 +15,7 @@ from vision.output.sheet.figure import (
     Word,
     dashes,
     line,
+    tick_step,
 )
 from vision.output.sheet.ink import Ink, outcome_ink
 from vision.output.show import Units, show_given, show_quantity
@@ -22,7 +23,7 @@ from vision.records.judged import Limit, Outcome
 from vision.records.measured import Characteristic, SpringMeasurement
 
 SIZE = 40.0
-CENTRE: Point = (20.0, 19.0)
+CENTRE: Point = (20.0, 18.5)
 RADIUS = 14.0
 EIGHTHS = (
     "to the right",
@@ -73,7 +74,9 @@ def reach_of(leans: Sequence[Lean], limit: Limit | None) -> float:
     """Choose the outer ring's value so that all roses of a set share one scale."""
     most = [abs(lean.size.value) + lean.size.expanded for lean in leans]
     bound = limit.maximum if limit else None
-    return 1.1 * max([*most, bound or 0.0, 1e-3])
+    widest = 1.1 * max([*most, bound or 0.0, 1e-3])
+    step = tick_step(widest, 20)
+    return ceil(widest / step) * step
 
 
 def draw_rose(
@@ -95,7 +98,7 @@ def draw_rose(
         title=f"Lean of spring {label}",
         description=_description(lean, label, limit, units),
         width=SIZE,
-        height=SIZE + 5.0,
+        height=SIZE + 8.0,
         marks=tuple(marks),
     )
 
@@ -107,8 +110,8 @@ def _rings(limit: Limit | None, reach: float) -> list[Mark]:
         Disc(centre=CENTRE, radius=RADIUS, ink=Ink.EDGE, filled=False),
         line((x - RADIUS, y), (x + RADIUS, y), Ink.EDGE),
         line((x, y - RADIUS), (x, y + RADIUS), Ink.EDGE),
-        Word(at=(x, 3.2), text="away", size=2.6, anchor="middle", ink=Ink.QUIET),
-        Word(at=(x, 37.0), text="camera", size=2.6, anchor="middle", ink=Ink.QUIET),
+        Word(at=(x, 3.2), text="away", size=2.8, anchor="middle", ink=Ink.QUIET),
+        Word(at=(x, 37.0), text="camera", size=2.8, anchor="middle", ink=Ink.QUIET),
     ]
     if bound is not None:
         radius = RADIUS * bound / reach
@@ -150,12 +153,13 @@ def _captions(label: str, text: str, outcome: Outcome | None) -> list[Mark]:
     sign = f"{outcome.sign} " if outcome else ""
     return [
         Word(
-            at=(1.0, 4.0),
+            at=(CENTRE[0], 41.5),
             text=f"{sign}{label}",
+            anchor="middle",
             ink=outcome_ink(outcome),
             bold=True,
         ),
-        Word(at=(CENTRE[0], 42.5), text=text, anchor="middle"),
+        Word(at=(CENTRE[0], 46.0), text=text, anchor="middle"),
     ]
 
 

@@ -24,7 +24,6 @@ from vision.records.judged import (
     Findings,
     Instrument,
     Reading,
-    Requirement,
     SpringVerdict,
 )
 from vision.records.kept import Inspection
@@ -39,8 +38,8 @@ TABLED = (
 )
 TABLED_BY_HAND = (Instrument.CLOSED_FORCE, Instrument.OPEN_FORCE)
 SYMBOLS = ("L0", "e1", "De", "d", "nt")
-SHARES = (24, 21, 19, 19, 19, 15, 20, 20, 27)
-READ_BY_HAND = {Requirement.CLOSED_LOAD, Requirement.OPEN_LOAD, Requirement.VISUAL}
+SHARES = (66, 78, 58, 54, 58, 52, 52, 41, 41)
+FORCE_UNITS = {"N", "N/mm"}  # no photo gives these: they rest on hand readings
 
 
 def table_by_place(inspection: Inspection, units: Units) -> Grid:
@@ -50,8 +49,9 @@ def table_by_place(inspection: Inspection, units: Units) -> Grid:
     hand = [f"closed, {force}", f"open, {force}"]
     rows = tuple(_row(at, inspection, units) for at in by_place(inspection))
     return Grid(
-        caption="All values ± U; loads are read by hand",
-        columns=("place", *names, *hand, "verdict"),
+        caption="L0 free height, e1 squareness, De outside diameter, d wire diameter, "
+        "nt total coils, each ± U; loads at closed and open height are read by hand",
+        columns=("place", "verdict", *names, *hand),
         shares=SHARES,
         rows=rows,
     )
@@ -69,13 +69,13 @@ def _row(position: int, inspection: Inspection, units: Units) -> tuple[Cell, ...
     readings = inspection.readings.get(position, ())
     return (
         name,
-        *(_value(spring, characteristic, units) for characteristic in TABLED),
-        *(_by_hand(readings, instrument, units) for instrument in TABLED_BY_HAND),
         Cell(
             text=verdict.outcome.text if verdict else NOT_JUDGED,
             below="" if spring else "not measured",
             outcome=verdict.outcome if verdict else None,
         ),
+        *(_value(spring, characteristic, units) for characteristic in TABLED),
+        *(_by_hand(readings, instrument, units) for instrument in TABLED_BY_HAND),
     )
 
 
@@ -128,7 +128,11 @@ def _reading_row(label: str, reading: Reading, units: Units) -> tuple[Cell, ...]
     return (
         Cell(text=label, given=True),
         Cell(text=reading.instrument.text),
-        Cell(text=show_reading(reading, units).text, number=True),
+        Cell(
+            text=show_reading(reading, units).text,
+            below="U not entered: the customary one" if reading.assumed else "",
+            number=True,
+        ),
         Cell(
             text="–" if height is None else show_given(height, "mm", units),
             number=True,
@@ -163,9 +167,12 @@ def _facts(
     if isinstance(spring, Unmeasured):
         why = f"spring {spring.position} {spring.reason.value}: {spring.detail}"
         return (Fact(label="not measured", text=why, given=True), seen)
+    verdict = verdicts_by_position(inspection).get(spring.position)
+    told = {line.requirement.key for line in verdict.decisions} if verdict else set()
     values = [
         Fact(label=what.text, text=show_quantity(quantity, units).text)
         for what, quantity in spring.values.items()
+        if what.key not in told
     ]
     asked = asked_of(kind_of(spring.position, inspection), inspection)
     lean = read_lean(spring, asked.squareness if asked else None)
@@ -189,7 +196,7 @@ def _lines(verdict: SpringVerdict | None, units: Units) -> Grid | None:
     return Grid(
         caption=f"Requirements of spring {verdict.position}",
         columns=("requirement", "value", "asked", "outcome", "why, and what to do"),
-        shares=(36, 30, 34, 28, 52),
+        shares=(34, 30, 32, 34, 50),
         rows=tuple(_line(decision, units) for decision in verdict.decisions),
     )
 
@@ -198,7 +205,7 @@ def _line(decision: Decision, units: Units) -> tuple[Cell, ...]:
     value = "–"
     if decision.value is not None:
         value = show_quantity(decision.value, units).text
-    by_hand = decision.requirement in READ_BY_HAND and decision.value is not None
+    by_hand = decision.value is not None and decision.value.unit in FORCE_UNITS
     return (
         Cell(text=decision.requirement.text),
         Cell(text=value, by_hand=by_hand, number=True),

@@ -16,7 +16,7 @@ from vision.output.sheet.ink import Ink
 from vision.output.show import Units, show_quantity, unit_text
 from vision.records.judged import SetResult, Standing
 
-PITCH = 15.0
+PITCH = {"mm": 15.0, "in": 18.0}  # inches have more digits
 SPRING_WIDTH = 8.0
 MARGIN = 8.0
 EDGE_TOP = 8.0  # mm from the figure's top to the tallest spring
@@ -35,10 +35,11 @@ def draw_straightedge(
     fall = tallest - min(standing.height.value for standing in row)
     factor = DROP / max(fall, 0.05)
     tops = [EDGE_TOP + factor * (tallest - each.height.value) for each in row]
-    columns = [MARGIN + PITCH * (number + 0.5) for number in range(len(row))]
-    width = 2 * MARGIN + PITCH * len(row)
+    pitch = PITCH[units]
+    columns = [MARGIN + pitch * (number + 0.5) for number in range(len(row))]
+    width = 2 * MARGIN + pitch * len(row)
     marks: list[Mark] = [line((MARGIN / 2, PLATE), (width - MARGIN / 2, PLATE))]
-    marks += _edge(columns, tops)
+    marks += _edge(columns, tops, 0.45 * pitch)
     for standing, x, top in zip(row, columns, tops, strict=True):
         marks += _spring(x, top)
         marks += _gap(x, top, _edge_at(x, columns, tops))
@@ -61,9 +62,8 @@ def _edge_at(x: float, columns: list[float], tops: list[float]) -> float:
     return tops[0] + share * (tops[-1] - tops[0])
 
 
-def _edge(columns: list[float], tops: list[float]) -> list[Mark]:
-    half = PITCH * 0.45
-    start, end = (columns[0] - half, tops[0]), (columns[-1] + half, tops[-1])
+def _edge(columns: list[float], tops: list[float], over: float) -> list[Mark]:
+    start, end = (columns[0] - over, tops[0]), (columns[-1] + over, tops[-1])
     points: tuple[Point, ...] = (
         start,
         end,
@@ -107,18 +107,18 @@ def _names(standing: Standing, x: float, label: str, units: Units) -> list[Mark]
     gap = show_quantity(standing.straightedge_gap, units)
     touches = standing.straightedge_gap.u == 0
     return [
-        Word(at=(x, PLATE + 4.5), text=label, anchor="middle", size=3.0, bold=True),
+        Word(at=(x, PLATE + 4.5), text=label, anchor="middle", size=3.2, bold=True),
         Word(
             at=(x, PLATE + 9.0),
             text="touches" if touches else gap.value,
             anchor="middle",
-            size=3.0,
+            size=3.2,
         ),
         Word(
             at=(x, PLATE + 13.0),
             text=f"± {gap.uncertainty}" if gap.uncertainty else "",
             anchor="middle",
-            size=3.0,
+            size=3.2,
             ink=Ink.QUIET,
         ),
     ]
