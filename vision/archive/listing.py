@@ -1,15 +1,18 @@
 """Makes the records of lists from rows."""
 
 from datetime import date, datetime
-from typing import Any
+from enum import Enum
+from typing import Any, TypeVar
 
 from sqlalchemy import Row
 
-from vision.archive.rows import FIGURES, TALLY
+from calib.errors import ArchiveError
+from vision.archive.rows import TALLY
 from vision.archive.tables import ENTRY, HAND, SPRING
 from vision.records.judged import Instrument, Outcome, Reading
 from vision.records.kept import Change, Entry, Figure, Handle, KeptSpring
-from vision.records.measured import Characteristic
+
+Kind = TypeVar("Kind", bound=Enum)
 
 PREVIOUS = ENTRY.alias("previous")
 
@@ -30,13 +33,16 @@ ENTRY_COLUMNS = (
     *(ENTRY.c[name] for name in TALLY.values()),
 )
 
+SPRING_KEY = (SPRING.c.entry_id, SPRING.c.position)
+
 SPRING_COLUMNS = (
+    *SPRING_KEY,
     ENTRY.c.number,
     ENTRY.c.version,
     ENTRY.c.job,
     ENTRY.c.engine,
     ENTRY.c.started_on,
-    *SPRING.c,
+    *(column for column in SPRING.c if column not in set(SPRING_KEY)),
 )
 
 HAND_COLUMNS = (
@@ -57,7 +63,7 @@ def to_entry(row: Row[*tuple[Any, ...]]) -> Entry:
     return Entry(
         handle=Handle(number=row.number, version=row.version),
         previous=previous,
-        change=Change[row.change],
+        change=_member(Change, row.change),
         note=row.note,
         added_at=datetime.fromisoformat(row.added_at),
         program_version=row.program_version,
@@ -84,11 +90,11 @@ def to_spring(row: Row[*tuple[Any, ...]], hand: tuple[Reading, ...] = ()) -> Kep
         place=row.place,
         place_text=row.place_text,
         kind=row.kind,
-        outcome=None if row.outcome is None else Outcome[row.outcome],
+        outcome=None if row.outcome is None else _member(Outcome, row.outcome),
         unmeasured=row.unmeasured,
-        free_height=_figure(row, Characteristic.FREE_HEIGHT),
-        squareness=_figure(row, Characteristic.SQUARENESS),
-        lean=_figure(row, Characteristic.LEAN),
+        free_height=_figure(row.free_height_mm, row.free_height_expanded_mm, "mm"),
+        squareness=_figure(row.squareness_mm, row.squareness_expanded_mm, "mm"),
+        lean=_figure(row.lean_deg, row.lean_expanded_deg, "deg"),
         hand=hand,
     )
 
@@ -96,7 +102,7 @@ def to_spring(row: Row[*tuple[Any, ...]], hand: tuple[Reading, ...] = ()) -> Kep
 def to_reading(row: Row[*tuple[Any, ...]]) -> Reading:
     """Make a hand reading from a row of HAND_COLUMNS."""
     return Reading(
-        instrument=Instrument[row.instrument],
+        instrument=_member(Instrument, row.instrument),
         value=row.value,
         unit=row.unit,
         expanded_uncertainty=row.expanded_uncertainty,
@@ -105,9 +111,15 @@ def to_reading(row: Row[*tuple[Any, ...]]) -> Reading:
     )
 
 
-def _figure(row: Row[*tuple[Any, ...]], kind: Characteristic) -> Figure | None:
-    value_name, expanded_name = FIGURES[kind]
-    value, expanded = getattr(row, value_name), getattr(row, expanded_name)
+def _member(kind: type[Kind], name: str) -> Kind:
+    """Look an enum's member up; a newer program may have more of them."""
+    if name not in kind.__members__:
+        fault = f"holds the {kind.__name__.lower()} {name!r}, unknown to this program"
+        raise ArchiveError("the archive", fault, "Update Freestand")
+    return kind[name]
+
+
+def _figure(value: float | None, expanded: float | None, unit: str) -> Figure | None:
     if value is None or expanded is None:
         return None
-    return Figure(value=value, expanded=expanded, unit=kind.unit)
+    return Figure(value=value, expanded=expanded, unit=unit)

@@ -1,18 +1,18 @@
 """Lists and finds what is kept, one record at a time, newest first."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
-from itertools import groupby
 from typing import Any
 
-from sqlalchemy import ColumnElement, Select, and_, exists, select
+from sqlalchemy import ColumnElement, Select, and_, exists, select, tuple_
 
 from vision.archive.listing import (
     ENTRY_COLUMNS,
     HAND_COLUMNS,
     PREVIOUS,
     SPRING_COLUMNS,
+    SPRING_KEY,
     to_entry,
     to_reading,
     to_spring,
@@ -23,8 +23,7 @@ from vision.archive.tables import ENTRY, HAND, SPRING
 from vision.records.judged import Outcome
 from vision.records.kept import Entry, KeptSpring
 
-CHUNK = 500  # rows fetched at a time, so that memory stays flat
-ESCAPE = "\\"
+CHUNK = 500  # keys whose rows are fetched at a time, so that memory stays flat
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -50,31 +49,34 @@ def list_entries(
     archive: Archive, wanted: Wanted, *, limit: int | None = None
 ) -> Iterator[Entry]:
     """List inspections; of a spring's place and verdict any spring may match."""
-    query = (
-        select(*ENTRY_COLUMNS)
-        .outerjoin_from(ENTRY, PREVIOUS, ENTRY.c.previous_id == PREVIOUS.c.id)
+    keys = (
+        select(ENTRY.c.id)
         .where(*_of_entry(wanted))
         .order_by(*_newest_first())
         .limit(limit)
     )
     of_spring = _of_spring(wanted)
     if of_spring:
-        query = query.where(exists().where(SPRING.c.entry_id == ENTRY.c.id, *of_spring))
-    yield from (to_entry(row) for row in _rows(archive, query))
+        keys = keys.where(ENTRY.c.id.in_(select(SPRING.c.entry_id).where(*of_spring)))
+    rows = select(*ENTRY_COLUMNS).outerjoin_from(
+        ENTRY, PREVIOUS, ENTRY.c.previous_id == PREVIOUS.c.id
+    )
+    yield from (to_entry(row) for (row, *_) in _fetched(archive, keys, rows))
 
 
 def find_springs(
     archive: Archive, wanted: Wanted, *, limit: int | None = None
 ) -> Iterator[KeptSpring]:
     """List springs, each row of springs from left to right."""
-    query = (
-        select(*SPRING_COLUMNS)
+    keys = (
+        select(*SPRING_KEY)
         .join_from(SPRING, ENTRY)
         .where(*_of_entry(wanted), *_of_spring(wanted))
         .order_by(*_newest_first(), SPRING.c.position)
         .limit(limit)
     )
-    yield from (to_spring(row) for row in _rows(archive, query))
+    rows = select(*SPRING_COLUMNS).join_from(SPRING, ENTRY)
+    yield from (to_spring(row) for (row, *_) in _fetched(archive, keys, rows))
 
 
 def trace_springs(
@@ -90,25 +92,17 @@ def trace_springs(
         asked.append(ENTRY.c.engine_key == key_of(engine))
     if place:
         asked.append(SPRING.c.place_key == key_of(place))
+    order = (ENTRY.c.engine_key, SPRING.c.place_key, ENTRY.c.started_at, *SPRING_KEY)
+    keys = select(*SPRING_KEY).join_from(SPRING, ENTRY).where(*asked).order_by(*order)
     both = and_(
         HAND.c.entry_id == SPRING.c.entry_id, HAND.c.position == SPRING.c.position
     )
-    query = (
+    rows = (
         select(*SPRING_COLUMNS, *HAND_COLUMNS)
         .select_from(SPRING.join(ENTRY).outerjoin(HAND, both))
-        .where(*asked)
-        .order_by(
-            ENTRY.c.engine_key,
-            SPRING.c.place_key,
-            ENTRY.c.started_at,
-            ENTRY.c.number,
-            SPRING.c.position,
-            HAND.c.ordinal,
-        )
+        .order_by(HAND.c.ordinal)
     )
-    rows = _rows(archive, query)
-    for _key, group in groupby(rows, lambda row: (row.entry_id, row.position)):
-        lines = list(group)
+    for lines in _fetched(archive, keys, rows):
         hand = tuple(to_reading(row) for row in lines if row.instrument is not None)
         yield to_spring(lines[0], hand)
 
@@ -116,14 +110,36 @@ def trace_springs(
 def engines(archive: Archive) -> list[str]:
     """Name the engines that the archive knows."""
     query = select(ENTRY.c.engine).distinct().order_by(ENTRY.c.engine)
-    return [row.engine for row in _rows(archive, query)]
-
-
-def _rows(archive: Archive, query: Select[Any]) -> Iterator[Any]:
-    """Run a query and fetch its rows a few at a time."""
     with reading(archive) as connection:
-        streamed = connection.execution_options(yield_per=CHUNK)
-        yield from streamed.execute(query)
+        return list(connection.execute(query).scalars())
+
+
+def _fetched(
+    archive: Archive, keys: Select[Any], rows: Select[Any]
+) -> Iterator[list[Any]]:
+    """Give for each key, in order, the rows that have it.
+
+    The keys are one state of the archive. Their rows never change, so they are fetched
+    a few at a time and no lock is held while they are looked at. ``rows`` selects the
+    key's columns first.
+    """
+    columns = list(keys.selected_columns)
+    width = len(columns)
+    with reading(archive) as connection:
+        found = [tuple(key) for key in connection.execute(keys)]
+    for some in batched(found, CHUNK):
+        asked = rows.where(tuple_(*columns).in_(some))
+        by_key: dict[tuple[int, ...], list[Any]] = {}
+        with reading(archive) as connection:
+            for row in connection.execute(asked):
+                by_key.setdefault(row[:width], []).append(row)
+        yield from (by_key[key] for key in some)
+
+
+def batched(items: Sequence[Any], size: int) -> Iterator[Sequence[Any]]:
+    """Cut a sequence into pieces."""
+    for start in range(0, len(items), size):
+        yield items[start : start + size]
 
 
 def _newest_first() -> tuple[ColumnElement[Any], ...]:

@@ -19,7 +19,7 @@ from datetime import date, datetime
 from enum import Enum
 from hashlib import sha256
 
-from calib.records import Lens
+from calib.records import Calibration, Lens
 from vision.records.judged import (
     Findings,
     Outcome,
@@ -96,15 +96,15 @@ class Role(Enum):
         self.text = text
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Given:
     """What was given beside the pictures, so that they can be measured again.
 
-    ``quarter_turn`` says how the springs were turned before the second photo;
-    ``distance_mm`` is the taped distance to the camera.
+    ``turned_calibration`` belongs to the photo after turning; ``distance_mm`` is the
+    taped distance to the camera.
     """
 
-    quarter_turn: str = ""
+    turned_calibration: Calibration | None = None
     lens: Lens | None = None
     distance_mm: float | None = None
 
