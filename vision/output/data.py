@@ -27,7 +27,7 @@ def to_json(inspection: Inspection, *, influences: bool = False) -> str:
 def save_json(path: Path, inspection: Inspection, *, influences: bool = False) -> None:
     """Write the JSON file; raises OutputError when it cannot be written."""
     text = to_json(inspection, influences=influences)
-    write_whole(path, text.encode())
+    write_whole(path, _encoded(text))
 
 
 def to_csv(inspection: Inspection) -> str:
@@ -41,4 +41,9 @@ def to_csv(inspection: Inspection) -> str:
 
 def save_csv(path: Path, inspection: Inspection) -> None:
     """Write the CSV file; raises OutputError when it cannot be written."""
-    write_whole(path, (BYTE_ORDER_MARK + to_csv(inspection)).encode())
+    write_whole(path, _encoded(BYTE_ORDER_MARK + to_csv(inspection)))
+
+
+def _encoded(text: str) -> bytes:
+    """Encode as UTF-8; undecodable bytes of a file name stay legible as escapes."""
+    return text.encode(errors="backslashreplace")

@@ -1,0 +1,1 @@
+"""Photo and inspection come in; the parts of the overlay go out, drawn."""
