@@ -10,6 +10,7 @@ import numpy as np
 
 from scripts.rendering.records import (
     Floats,
+    Integers,
     Mesh,
     PlacedSpring,
     SpringShape,
@@ -84,7 +85,9 @@ def shift_at(shape: SpringShape, z_mm: Floats) -> Floats:
     return shift
 
 
-def sweep_wire(path: Floats, axis_xy: Floats, wire_mm: float) -> tuple[Floats, Floats]:
+def sweep_wire(
+    path: Floats, axis_xy: Floats, wire_mm: float
+) -> tuple[Floats, Integers]:
     """Sweep a round section along a path; the ends are closed by flat fans.
 
     Parameters
@@ -116,7 +119,7 @@ def sweep_wire(path: Floats, axis_xy: Floats, wire_mm: float) -> tuple[Floats, F
     return vertices, tube_faces(len(path), STEPS_ROUND_WIRE)
 
 
-def tube_faces(rings: int, around: int) -> Floats:
+def tube_faces(rings: int, around: int) -> Integers:
     """Faces (m, 3) of a tube whose two end centres are its last two vertices."""
     ring, step = np.meshgrid(np.arange(rings - 1), np.arange(around), indexing="ij")
     here = (ring * around + step).ravel()
@@ -145,7 +148,9 @@ def top_normal(shape: SpringShape) -> Floats:
     return unit
 
 
-def grind(shape: SpringShape, vertices: Floats, faces: Floats) -> tuple[Floats, Floats]:
+def grind(
+    shape: SpringShape, vertices: Floats, faces: Integers
+) -> tuple[Floats, Integers]:
     """Cut the swept wire flat at the plate and at the free height."""
     # The optional dependency is needed here only; the geometry is tested without.
     import manifold3d  # noqa: PLC0415
@@ -176,16 +181,21 @@ def grind(shape: SpringShape, vertices: Floats, faces: Floats) -> tuple[Floats, 
     )
 
 
-def build_solid(shape: SpringShape) -> tuple[Floats, Floats]:
-    """Build the ground spring standing at the origin: vertices and faces."""
+def wire_path(shape: SpringShape) -> tuple[Floats, Floats]:
+    """Return the leaning wire's centre line (n, 3) and its axis (n, 2) beside it."""
     path = centre_line(shape)
     axis_xy = shift_at(shape, path[:, 2])
     path[:, :2] += axis_xy
-    vertices, faces = sweep_wire(path, axis_xy, shape.wire_mm)
+    return path, axis_xy
+
+
+def build_solid(shape: SpringShape) -> tuple[Floats, Integers]:
+    """Build the ground spring standing at the origin: vertices and faces."""
+    vertices, faces = sweep_wire(*wire_path(shape), shape.wire_mm)
     return grind(shape, vertices, faces)
 
 
-def shade_normals(vertices: Floats, faces: Floats, top: Floats) -> Mesh:
+def shade_normals(vertices: Floats, faces: Integers, top: Floats) -> Mesh:
     """Split the ground faces from the round wire and give both smooth normals."""
     corners = vertices[faces]
     cross = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
