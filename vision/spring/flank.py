@@ -1,8 +1,9 @@
 """Edge points of one flank in, the widest point of each coil out.
 
-Near a flank the wire runs along the line of sight, so its outline is close to a circle
-of the wire's own radius; a circle through a coil's points gives its widest point far
-better than the single outermost pixel does.
+At a flank the wire's axis is seen as x = R cos t, z = k t (R mean coil radius, k rise
+per radian) and the outline keeps the wire's radius from it. Taking the known course of
+the axis off each edge point leaves a true circle, whose widest point and radius many
+points fix far better than the single outermost pixel does.
 """
 
 from dataclasses import dataclass
@@ -16,16 +17,17 @@ from calib.records import EdgePoints, Floats
 
 LEAST_POINTS = 7
 PAST_WIDEST = 0.2  # an arc must turn by this sine beyond its widest point, both ways
-ROUNDS = 8
-HUBER_PX = 0.3
 NOTCH_PX = 0.5  # how far the outline steps back between two coils
 UNLIKE = 0.5  # an arc's radius may differ by this share from the usual one
+STEEPEST = 0.8  # sine of the angle from the widest point up to which points are used
+FIT_ROUNDS, COURSE_ROUNDS = 6, 3
+HUBER_PX = 0.3
 FLOOR_PX = 0.03  # no coil's widest point is known better than this
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Coils:
-    """Widest points of one flank, foot to top: px (n, 2), radius of the arc, u in px.
+    """Widest points of one flank, foot to top: px (n, 2), the wire's radius, u in px.
 
     ``side`` is +1 on the right, -1 on the left; ``outward`` the unit direction in the
     picture along which "widest" is meant.
@@ -38,67 +40,110 @@ class Coils:
     outward: Floats
 
 
-def find_coils(flank: EdgePoints, axis_px: Floats, side: int) -> Coils:
-    """Split a flank into coils and find each one's widest point."""
-    up = axis_px[1] - axis_px[0]
-    up = up / np.linalg.norm(up)
-    right = np.array([-up[1], up[0]])
-    outward = right * np.sign(right[0] or 1.0) * side
-    height = (flank.points_px - axis_px[0]) @ up
-    order = np.argsort(height)
-    tilt = (flank.normals @ up)[order]
-    points = flank.points_px[order]
-    fits = [
-        _Arc(*fit_circle(points[run]), len(run))
-        for run in _runs(height[order], (points - axis_px[0]) @ outward)
-        if len(run) >= LEAST_POINTS
-        and tilt[run].min() < -PAST_WIDEST
-        and tilt[run].max() > PAST_WIDEST
-    ]
-    usual = float(np.median([arc.radius_px for arc in fits])) if fits else 0.0
-    arcs = [arc for arc in fits if abs(arc.radius_px / usual - 1) < UNLIKE]
-    return Coils(
-        side=side,
-        points_px=np.array(
-            [arc.centre_px + arc.radius_px * outward for arc in arcs]
-        ).reshape(-1, 2),
-        radius_px=np.array([arc.radius_px for arc in arcs]),
-        u_px=np.array([arc.u_px for arc in arcs]),
-        outward=outward,
-    )
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Circle:
+    """A circle in (outward, up) px with the rms of its points' distances."""
 
-
-@dataclass(frozen=True, slots=True, eq=False)
-class _Arc:
-    centre_px: Floats
+    out_px: float
+    up_px: float
     radius_px: float
     rms_px: float
     points: int
 
     @property
     def u_px(self) -> float:
+        """How well its widest point is known; neighbouring points err alike."""
         return float(np.hypot(self.rms_px / np.sqrt(self.points / 4), FLOOR_PX))
 
 
-def _runs(height: Floats, outward: Floats) -> list[NDArray[np.int64]]:
+def find_coils(flank: EdgePoints, axis_px: Floats, side: int) -> Coils:
+    """Split a flank into coils and find each one's widest point."""
+    up = axis_px[1] - axis_px[0]
+    up = up / np.linalg.norm(up)
+    right = np.array([-up[1], up[0]])
+    outward = right * np.sign(right[0] or 1.0) * side
+    local = (flank.points_px - axis_px[0]) @ np.column_stack([outward, up])
+    order = np.argsort(local[:, 1])
+    tilt, local = (flank.normals @ up)[order], local[order]
+    runs = [
+        local[run]
+        for run in _runs(local)
+        if len(run) >= LEAST_POINTS
+        and tilt[run].min() < -PAST_WIDEST
+        and tilt[run].max() > PAST_WIDEST
+    ]
+    circles = _follow_course(runs)
+    frame = np.vstack([outward, up])
+    widest = [[each.out_px + each.radius_px, each.up_px] for each in circles]
+    return Coils(
+        side=side,
+        points_px=axis_px[0] + np.array(widest).reshape(-1, 2) @ frame,
+        radius_px=np.array([each.radius_px for each in circles]),
+        u_px=np.array([each.u_px for each in circles]),
+        outward=outward,
+    )
+
+
+def _runs(local: Floats) -> list[NDArray[np.int64]]:
     """Split at the notches between coils: gaps, and lowest places of the outline."""
-    if len(height) < LEAST_POINTS:
+    if len(local) < LEAST_POINTS:
         return []
-    step = np.diff(height)
+    step = np.diff(local[:, 1])
     gap = np.flatnonzero(step > max(3.0, 4 * float(np.median(step)) + 2)) + 1
-    smooth = uniform_filter1d(outward, 3)
+    smooth = uniform_filter1d(local[:, 0], 3)
     notches, _ = find_peaks(-smooth, prominence=NOTCH_PX)
     cuts = np.unique(np.concatenate([gap, notches]))
-    return [np.asarray(run) for run in np.split(np.arange(len(height)), cuts)]
+    return [np.asarray(run) for run in np.split(np.arange(len(local)), cuts)]
 
 
-def fit_circle(points: Floats) -> tuple[Floats, float, float]:
-    """Fit a circle robustly to (n, 2) points: centre, radius, rms residual in px."""
-    origin = points.mean(axis=0)
-    local = points - origin
-    weight = np.ones(len(points))
-    centre, radius, residual = np.zeros(2), 1.0, np.zeros(len(points))
-    for _ in range(ROUNDS):
+def _follow_course(runs: list[Floats]) -> list[Circle]:
+    """Fit circles, then again with the course of the wire's axis taken off."""
+    circles = [fit_circle(run) for run in runs]
+    for _ in range(COURSE_ROUNDS):
+        usual = float(np.median([each.radius_px for each in circles] or [1.0]))
+        alike = [abs(each.radius_px / usual - 1) < UNLIKE for each in circles]
+        runs = [run for run, good in zip(runs, alike, strict=True) if good]
+        circles = [each for each, good in zip(circles, alike, strict=True) if good]
+        rises = rise_per_radian(np.array([each.up_px for each in circles]))
+        circles = [
+            fit_circle(*_without_course(run, circle, rise))
+            for run, circle, rise in zip(runs, circles, rises, strict=True)
+        ]
+    return circles
+
+
+def rise_per_radian(heights: Floats) -> Floats:
+    """Rise of the wire per radian at each coil, from its neighbours' heights."""
+    if len(heights) < 2:  # noqa: PLR2004 - a pitch needs two coils
+        return np.zeros(len(heights))
+    gaps = np.diff(heights)
+    usual = float(np.median(gaps))
+    gaps = np.minimum(gaps, 1.3 * usual)  # a coil that was not seen is no pitch
+    both = np.column_stack([np.append(gaps[:1], gaps), np.append(gaps, gaps[-1:])])
+    return np.asarray(both.mean(axis=1) / (2 * np.pi))
+
+
+def _without_course(run: Floats, circle: Circle, rise: float) -> tuple[Floats, Floats]:
+    """Take the axis's course off; also the sine of each point's angle from widest."""
+    across, along = run[:, 0] - circle.out_px, run[:, 1] - circle.up_px
+    angle = np.arctan2(along, np.maximum(across, 1e-6))
+    mean_radius = max(circle.out_px, 4 * circle.radius_px / 2)
+    sine = np.clip(rise / mean_radius * np.tan(np.clip(angle, -1.3, 1.3)), -1, 1)
+    turn = np.arcsin(sine)
+    course = np.column_stack([-mean_radius * (1 - np.cos(turn)), rise * turn])
+    return run - course, np.sin(angle)
+
+
+def fit_circle(points: Floats, sine: Floats | None = None) -> Circle:
+    """Fit a circle robustly to (n, 2) points; points far from the widest are left out."""
+    used = np.ones(len(points), dtype=bool) if sine is None else np.abs(sine) < STEEPEST
+    if used.sum() < LEAST_POINTS:
+        used[:] = True
+    origin = points[used].mean(axis=0)
+    local = points[used] - origin
+    weight = np.ones(len(local))
+    centre, radius, residual = np.zeros(2), 1.0, np.zeros(len(local))
+    for _ in range(FIT_ROUNDS):
         design = np.column_stack([2 * local, np.ones(len(local))]) * weight[:, None]
         target = (local**2).sum(axis=1) * weight
         solution = np.linalg.lstsq(design, target, rcond=None)[0]
@@ -107,4 +152,10 @@ def fit_circle(points: Floats) -> tuple[Floats, float, float]:
         residual = np.linalg.norm(local - centre, axis=1) - radius
         scale = max(HUBER_PX, 1.5 * float(np.median(np.abs(residual))))
         weight = np.sqrt(np.minimum(1.0, scale / np.maximum(np.abs(residual), 1e-9)))
-    return centre + origin, radius, float(np.sqrt(np.mean(residual**2)))
+    return Circle(
+        out_px=float(centre[0] + origin[0]),
+        up_px=float(centre[1] + origin[1]),
+        radius_px=radius,
+        rms_px=float(np.sqrt(np.mean(residual**2))),
+        points=int(used.sum()),
+    )

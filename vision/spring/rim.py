@@ -19,14 +19,16 @@ AROUND = 180  # points of the rim
 TIPS = 24  # places of the tip tried, for each hand
 FLAT_TURN = 0.75  # share of a turn that is ground flat (common practice)
 TIP_THICKNESS = 0.25  # wire left at the tip, in wire diameters (common practice)
-GAP_TRUST = 0.05  # how far down the wire lies before the flat begins is not standard
+GAP_TRUST = 0.3  # how far down the wire lies before the flat begins is not standard
+USUAL_DROP = 0.3  # u of that drop, as a share of it
 INNER = 0.8  # share of the radius within which the top is read
 MOST_POINTS = 120
 ROUNDS = 4
 LEVEL_PX = 0.35  # usual scatter of located edges about a sound model
 MOST_OFF = 4.0  # sigmas by which one point may count against a shape
 EFFECTIVE_POINTS = 12  # neighbouring edge points err alike
-MOST_SLOPE = 0.008  # usual out-of-parallel of the end, mm per mm
+MOST_SLOPE = 0.002  # usual out-of-parallel of the end, mm per mm
+STEEPEST = 0.016  # an end this far out of parallel is worn or bent
 
 Shape = tuple[int, float]  # hand (0 full rim, +1, -1) and azimuth of the tip, rad
 
@@ -73,17 +75,27 @@ def _between(shape: Shape) -> tuple[Shape, ...]:
 
 
 def rim_points(shape: Shape, radius_mm: float, wire_mm: float) -> Floats:
-    """Points (n, 3) of the end's upper rim about its centre, z = 0 the ground plane."""
+    """Points (2, n, 3) of the end's edges, outer and inner, about its centre.
+
+    z = 0 is the ground plane. Seen over a gap, the nearest (lens below the end) or
+    farthest edge of the flat makes the outline, so both edges are needed.
+    """
     hand, tip = shape
     turn = np.linspace(0.0, 1.0, AROUND, endpoint=False)
     half = wire_mm / 2
     mean = radius_mm - half
     cut = wire_mm * (turn - TIP_THICKNESS) if hand else np.zeros(AROUND)
     flat = turn < FLAT_TURN if hand else np.ones(AROUND, dtype=bool)
-    reach = mean + np.sqrt(np.maximum(half**2 - np.clip(cut, -half, half) ** 2, 0.0))
+    width = np.sqrt(np.maximum(half**2 - np.clip(cut, -half, half) ** 2, 0.0))
     drop = np.where(flat, 0.0, wire_mm * (turn - FLAT_TURN))
     angle = tip + (hand or 1) * 2 * np.pi * turn
-    return np.column_stack([reach * np.cos(angle), reach * np.sin(angle), -drop])
+    course = np.column_stack([np.cos(angle), np.sin(angle)])
+    return np.stack(
+        [
+            np.column_stack([(mean + sign * width)[:, None] * course, -drop])
+            for sign in (1, -1)
+        ]
+    )
 
 
 def view_top(stance: Stance, axis: Axis, height_mm: float, edges: EdgePoints) -> View:
@@ -122,8 +134,10 @@ def upper_edge(
 
     Returns the level (m,), -inf where no rim is, and which rim point (m,) made it.
     """
-    image = (project(stance.camera, rim + centre) - view.origin_px) @ view.axes.T
-    ahead = np.roll(image, -1, axis=0)
+    image = (project(stance.camera, rim.reshape(-1, 3) + centre) - view.origin_px)
+    image = (image @ view.axes.T).reshape(rim.shape[0], -1, 2)
+    ahead = np.roll(image, -1, axis=1).reshape(-1, 2)
+    image = image.reshape(-1, 2)
     low = np.minimum(image[:, 0], ahead[:, 0])[:, None]
     high = np.maximum(image[:, 0], ahead[:, 0])[:, None]
     crosses = (view.along >= low) & (view.along <= high)
@@ -188,31 +202,34 @@ def _fit(
     height, slope = start_mm, 0.0
     radius = axis.radius_at(start_mm - wire_mm / 2) + stance.rim_shift_mm
     rim = rim_points(shape, radius, wire_mm)
-    residual, weight = np.zeros(0), np.zeros(0)
-    view = view_top(stance, axis, height, edges)
+    residual, weight, drop = np.zeros(0), np.zeros(0), np.zeros(0)
+    view, move = view_top(stance, axis, height, edges), np.zeros(3)
     if len(view.along) == 0:
         return None
     for _ in range(ROUNDS):
         view = view_top(stance, axis, height, edges)
-        tilted = rim + np.column_stack([np.zeros((AROUND, 2)), slope * rim[:, 0]])
+        tilted = rim + slope * rim[..., :1] * np.array([0.0, 0.0, 1.0])
         centre = _centre(stance, axis, height)
         predicted, maker = upper_edge(stance, centre, tilted, view)
         seen = np.isfinite(predicted)
         if not seen.any():
             return None
         residual = (view.up - predicted)[seen]
-        trust = np.where(rim[maker[seen], 2] < 0, GAP_TRUST, 1.0)
+        drop = rim.reshape(-1, 3)[maker[seen], 2]
         across = view.along[seen] / view.px_per_mm
-        move, weight = _robust_line(
-            across, residual / view.px_per_mm, trust, view.px_per_mm
+        move, weight = _robust_level(
+            across, drop, residual / view.px_per_mm, view.px_per_mm
         )
-        height, slope = height + move[0], slope + move[1]
+        height = height + move[0]
+        slope = float(np.clip(slope + move[1], -STEEPEST, STEEPEST))
         if abs(move[0]) < 1e-4:  # noqa: PLR2004 - a tenth of a micrometre
             break
+    residual = residual - move[2] * drop * view.px_per_mm
     count = max(float(weight.sum()), 1.0)
     spread = np.sqrt((weight * residual**2).sum() / count) / view.px_per_mm
     off = np.minimum(np.abs(residual) / LEVEL_PX, MOST_OFF)
-    cost = float(np.mean(off * np.maximum(trust, 0.5)) * EFFECTIVE_POINTS)
+    cost = float(np.mean(off * np.where(drop < 0, 0.5, 1.0)) * EFFECTIVE_POINTS)
+    cost += (slope / MOST_SLOPE) ** 2 / 2
     return Top(
         height_mm=float(height),
         slope=float(slope),
@@ -224,21 +241,24 @@ def _fit(
     )
 
 
-def _robust_line(
-    across: Floats, up_mm: Floats, trust: Floats, px_per_mm: float
+def _robust_level(
+    across: Floats, drop: Floats, up_mm: Floats, px_per_mm: float
 ) -> tuple[Floats, NDArray[np.float64]]:
-    """Level and slope of what is left, bad points weighted down (Tukey's biweight)."""
-    firm = up_mm[trust == trust.max()]
-    move = np.array([float(np.median(firm)), 0.0])
-    design = np.column_stack([np.ones_like(across), across])
-    prior = np.array([0.0, 1.0 / MOST_SLOPE])
-    weight = np.ones_like(up_mm)
+    """Level, slope and share of drop that are left, bad points weighted down.
+
+    Tukey's biweight; slope and drop are held near what is usual.
+    """
+    design = np.column_stack([np.ones_like(across), across, drop])
+    firm = up_mm[drop >= 0] if (drop >= 0).any() else up_mm
+    move = np.array([float(np.median(firm)), 0.0, 0.0])
+    prior = np.diag([0.0, 1.0 / MOST_SLOPE**2, 1.0 / USUAL_DROP**2])
+    trust = np.where(drop < 0, GAP_TRUST, 1.0)
+    sigma = LEVEL_PX / px_per_mm * np.sqrt(max(len(up_mm) / EFFECTIVE_POINTS, 1))
+    weight = trust
     for _ in range(6):
         rest = up_mm - design @ move
         limit = 4.7 * max(1.4826 * float(np.median(np.abs(rest))), LEVEL_PX / px_per_mm)
         weight = trust * np.maximum(0.0, 1 - (rest / limit) ** 2) ** 2
-        sigma = LEVEL_PX / px_per_mm * np.sqrt(max(len(weight) / EFFECTIVE_POINTS, 1))
-        normal = (design * (weight / sigma**2)[:, None]).T @ design
-        normal = normal + np.diag(prior**2)
+        normal = (design * (weight / sigma**2)[:, None]).T @ design + prior
         move = np.linalg.solve(normal, design.T @ (weight / sigma**2 * up_mm))
     return move, weight

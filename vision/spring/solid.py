@@ -87,7 +87,7 @@ def solve_solid(
         When the picture shows too little; the text completes "spring 3: ...".
     """
     axis = solve_axis(stance, seen.left, seen.right)
-    wire, u_wire = _wire(stance, seen, axis)
+    wire, u_wire = _wire(stance, seen)
     top = solve_top(stance, axis, seen.outline.top, start_mm, wire, tried)
     spread = float(np.ptp(axis.knot_radii_mm))
     return Solid(
@@ -100,26 +100,12 @@ def solve_solid(
     )
 
 
-def _wire(stance: Stance, seen: Seen, axis: Axis) -> tuple[float, float]:
-    """Wire diameter from the coils' arcs.
-
-    The outline of a helix at its flank is an arc offset by the wire's radius from the
-    projected wire axis, whose own radius there is (pitch / 2 pi)^2 / mean radius.
-    """
+def _wire(stance: Stance, seen: Seen) -> tuple[float, float]:
+    """Wire diameter from the coils' circles, at the spring's own distance."""
     radius_px = np.concatenate([seen.left.radius_px, seen.right.radius_px])
     distance = stance.depth_mm - stance.camera.position_mm[1]
     mm_per_px = distance / stance.camera.focal_px
-    arcs = radius_px * mm_per_px + stance.edge_shift_px * mm_per_px
-    pitches = np.full(len(arcs), np.nan)
-    for side in (-1.0, 1.0):
-        own = np.flatnonzero(axis.sides == side)
-        if len(own) > 1:
-            gaps = np.diff(axis.heights_mm[own])
-            both = np.column_stack([np.append(gaps[:1], gaps), np.append(gaps, gaps[-1:])])
-            pitches[own] = both.mean(axis=1)
-    rise = np.nan_to_num(pitches, nan=float(np.nanmedian(pitches))) / (2 * np.pi)
-    mean_radius = axis.radii_mm - arcs
-    wires = 2 * (arcs - rise**2 / np.maximum(mean_radius, 1.0))
+    wires = 2 * (radius_px + stance.edge_shift_px) * mm_per_px
     middle = float(np.median(wires))
     spread = 1.4826 * float(np.median(np.abs(wires - middle)))
     return middle, spread / float(np.sqrt(max(len(wires) - 1, 1)))
