@@ -20,7 +20,7 @@ from sqlalchemy.exc import ArgumentError, NoSuchModuleError
 from sqlalchemy.pool import NullPool
 
 from calib.errors import ArchiveError
-from vision.archive.faults import explained
+from vision.archive.faults import BACKUP, explained
 from vision.archive.files import PART_PREFIX
 from vision.archive.format import DATABASE_NAME, FORMAT, ORIGINALS, SETTINGS_NAME
 from vision.archive.settings import Settings, begin_settings, read_settings
@@ -53,6 +53,7 @@ def open_archive(folder: Path) -> Archive:
         raise _not_an_archive(folder)
     with reading(archive) as connection:
         about = _read_about(connection)
+        _check_length(archive, connection)
     if not about:
         _refuse_lost(archive)
         raise _not_an_archive(folder)
@@ -73,11 +74,13 @@ def make_archive(
             _begin_folder(folder, made_at=made_at, units=units, database=database)
     archive = _joined(folder)
     if not archive.settings.database:
-        _refuse_lost(archive)
+        if not archive.database.exists():
+            _refuse_lost(archive)
         with explained(archive.database):
             archive.database.touch()
     with writing(archive) as connection:
         if not _read_about(connection):
+            _refuse_lost(archive)
             METADATA.create_all(connection)
             connection.execute(ABOUT.insert(), _first_about(archive, made_at))
     return open_archive(folder)
@@ -225,14 +228,28 @@ def _check_about(archive: Archive, about: dict[str, str]) -> None:
         raise ArchiveError(str(archive.folder / SETTINGS_NAME), fault, remedy)
 
 
+def _check_length(archive: Archive, connection: Connection) -> None:
+    """Refuse a file that ends inside its last page, which SQLite fills up silently.
+
+    The caller has read from the file, so that no writer is at work on it.
+    """
+    if archive.settings.database:
+        return
+    pages, page_bytes = (
+        connection.exec_driver_sql(f"PRAGMA {name}").scalar_one()
+        for name in ("page_count", "page_size")
+    )
+    size = archive.database.stat().st_size
+    if size < pages * page_bytes:
+        fault = f"is cut short: {size} of {pages * page_bytes} bytes are there"
+        raise ArchiveError(str(archive.database), fault, BACKUP)
+
+
 def _refuse_lost(archive: Archive) -> None:
-    """Refuse pictures without a database: it was lost, not yet to be made."""
-    pictures = archive.folder / ORIGINALS
-    empty = not archive.database.is_file() or archive.database.stat().st_size == 0
-    if not archive.settings.database and empty and pictures.is_dir():
-        fault = "is missing or empty, though pictures are kept beside it"
-        remedy = "Bring it back from a backup; the pictures are untouched"
-        raise ArchiveError(str(archive.database), fault, remedy)
+    """Refuse pictures beside an empty database: it was lost, not yet to be made."""
+    if (archive.folder / ORIGINALS).is_dir():
+        fault = "is missing or cut short: it holds nothing, though pictures are kept"
+        raise ArchiveError(str(archive.database), fault, BACKUP)
 
 
 def _not_an_archive(folder: Path) -> ArchiveError:
