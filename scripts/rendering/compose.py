@@ -15,7 +15,6 @@ from scripts.rendering.trace import load_scene, trace
 
 CELL_PX = 6
 CELL_SAMPLES = 36
-OBJECT_SAMPLES = 16
 MARGIN_PX = 22
 SMOOTH_CELLS = 1.8  # about objects, where their shadows end sharply
 SMOOTH_FAR_CELLS = 7.0
@@ -132,7 +131,7 @@ def trace_objects(
     y, x = np.nonzero(mask)
     corners = np.column_stack((x, y)).astype(np.float64)
     layers = np.zeros((*mask.shape, 12), dtype=np.float32)
-    layers[y, x] = trace(loaded, scene.camera, corners, 1, OBJECT_SAMPLES)
+    layers[y, x] = trace(loaded, scene.camera, corners, 1, scene.samples)
     cover = layers[:, :, :1]
     objects, _ = smooth_layer(layers[:, :, 1:4], cover, SMOOTH_OBJECT_PX)
     mean, known = smooth_layer(layers[:, :, 5:8], layers[:, :, 4:5], SMOOTH_PX)

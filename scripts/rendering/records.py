@@ -219,7 +219,8 @@ class Scene:
     """Everything that one picture shows and how it was taken.
 
     ``target`` is None where the row was photographed without it;
-    ``inner_limits`` are those of the inner springs where both kinds stand.
+    ``inner_limits`` are those of the inner springs where both kinds stand;
+    ``samples``, a square number, are traced for each pixel about the objects.
     """
 
     name: str
@@ -234,3 +235,4 @@ class Scene:
     spring_kind: str
     note: str = ""
     inner_limits: Limits | None = None
+    samples: int = 16

@@ -130,6 +130,7 @@ def build_scene(
         limits=LIMITS if nominal is OUTER else TAPERED_LIMITS,
         staging="well",
         spring_kind=nominal.taper,
+        samples=36,
     )
 
 

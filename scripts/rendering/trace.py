@@ -219,7 +219,9 @@ def trace_chunk(
     plate = hit.is_valid() & (point.z < 2e-3)
     wall = ~hit.is_valid() | (~plate & (point.y > OBJECTS_END_MM))
     integrator = mi.load_dict({"type": "path", "max_depth": PATH_DEPTH})
-    light = dr.minimum(integrator.sample(scene, sampler, ray)[0], BRIGHTEST)
+    light = integrator.sample(scene, sampler, ray)[0]
+    # A path that grazes a rough metal may come back as not-a-number.
+    light = dr.select(dr.isfinite(light), dr.minimum(light, BRIGHTEST), 0.0)
     channels = []
     for layer in (~plate & ~wall, plate, wall):
         channels.append(dr.select(layer, mi.Float(1.0), 0.0))
