@@ -37,7 +37,7 @@ COATS: dict[Outcome, Coat] = {
     Outcome.ACCEPT: Coat(fill=(0, 104, 158), text=(255, 255, 255), line=(0, 104, 158)),
     Outcome.REJECT: Coat(fill=(142, 8, 14), text=(255, 255, 255), line=(142, 8, 14)),
     Outcome.CHECK_BY_HAND: Coat(fill=(246, 190, 72), text=INK, line=(168, 100, 0)),
-    Outcome.STILL_DUE: Coat(fill=(255, 255, 255), text=INK, line=(84, 84, 120)),
+    Outcome.STILL_DUE: Coat(fill=(255, 255, 255), text=INK, line=(88, 84, 80)),
 }
 
 

@@ -38,7 +38,8 @@ def save_picture(path: Path, rgb: Pixels, inspection: Inspection) -> None:
     write_whole(path, encode(rgb, inspection))
 
 
-def _encode_png(rgb: Pixels, inspection: Inspection) -> bytes:
+def encode_png(rgb: Pixels, inspection: Inspection) -> bytes:
+    """Give a PNG file's bytes, values included."""
     notes = PngInfo()
     notes.add_itxt(PNG_XMP, make_packet(inspection).decode())
     file = BytesIO()
@@ -52,7 +53,8 @@ def _encode_png(rgb: Pixels, inspection: Inspection) -> bytes:
     return file.getvalue()
 
 
-def _encode_jpeg(rgb: Pixels, inspection: Inspection) -> bytes:
+def encode_jpeg(rgb: Pixels, inspection: Inspection) -> bytes:
+    """Give a JPEG file's bytes; a long result goes as values only."""
     file = BytesIO()
     Image.fromarray(rgb).save(
         file,
@@ -66,8 +68,8 @@ def _encode_jpeg(rgb: Pixels, inspection: Inspection) -> bytes:
 
 
 ENCODERS: dict[str, Callable[[Pixels, Inspection], bytes]] = {
-    ".png": _encode_png,
-    ".jpg": _encode_jpeg,
-    ".jpeg": _encode_jpeg,
+    ".png": encode_png,
+    ".jpg": encode_jpeg,
+    ".jpeg": encode_jpeg,
 }
 """By the ending of the file's name."""

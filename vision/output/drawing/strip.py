@@ -135,9 +135,8 @@ def _crop(facts: Facts, size_px: tuple[int, int], cell: Box) -> Window:
     """Show the spring with a margin, in the height that all crops share."""
     x0, y0, x1, y1 = facts.box_px
     margin = CROP_MARGIN * max(y1 - y0, 1.0)
-    left, right = max(0, int(x0 - margin)), min(size_px[0], ceil(x1 + margin))
-    top, bottom = max(0, int(y0 - margin)), min(size_px[1], ceil(y1 + margin))
-    right, bottom = max(right, left + 1), max(bottom, top + 1)
+    left, right = _within(x0 - margin, x1 + margin, size_px[0])
+    top, bottom = _within(y0 - margin, y1 + margin, size_px[1])
     scale = min(PICTURE_PX / (bottom - top), CROP_SHARE * (cell.width) / (right - left))
     at_left, at_top = round(cell.left + PAD_PX), round(cell.top + HEAD_PX + PAD_PX)
     return Window(
@@ -152,6 +151,12 @@ def _crop(facts: Facts, size_px: tuple[int, int], cell: Box) -> Window:
             bottom=at_top + max(1, round((bottom - top) * scale)),
         ),
     )
+
+
+def _within(low: float, high: float, size: int) -> tuple[int, int]:
+    """Round outward to whole px inside the photo, at least one."""
+    start = min(max(0, int(low)), size - 1)
+    return start, max(min(size, ceil(high)), start + 1)
 
 
 def _panels(facts: Facts, cell: Box, crop: Window) -> tuple[Box, ...]:
