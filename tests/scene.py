@@ -5,6 +5,7 @@ overlays and archives can be built without a picture of real springs.
 """
 
 from dataclasses import dataclass
+from functools import cache
 from hashlib import sha256
 from io import BytesIO
 from math import pi, radians, tan
@@ -126,6 +127,7 @@ def make_exif() -> Exif:
     return Exif(make="Invented", model="Box 5", focal_length_mm=35.0)
 
 
+@cache
 def make_photo(count: int = 8) -> Photo:
     """Paint the row as a small picture; its digest is that of ``make_picture``."""
     rgb = np.asarray(_painted(count), dtype=np.uint8)
@@ -134,6 +136,7 @@ def make_photo(count: int = 8) -> Photo:
     return Photo(name=PHOTO_NAME, sha256=digest, rgb=rgb, exif=make_exif())
 
 
+@cache
 def make_picture(count: int = 8) -> bytes:
     """Give the same picture as a PNG file's bytes."""
     file = BytesIO()

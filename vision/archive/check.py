@@ -84,18 +84,26 @@ def verify(archive: Archive) -> Iterator[Doubt]:
 
 def _database_doubts(archive: Archive) -> list[Doubt]:
     """Let SQLite look at its own file; a server keeps its references itself."""
+    try:
+        faults = _file_faults(archive)
+    except ArchiveError as error:
+        faults = [error.fault]
+    where = str(archive.database)
+    return [Doubt(where=where, what=what, remedy=DATABASE_BACKUP) for what in faults]
+
+
+def _file_faults(archive: Archive) -> list[str]:
+    """Ask for damage and for rows that refer to no row."""
     with reading(archive) as connection:
         if connection.dialect.name != "sqlite":
             return []
         lines = connection.exec_driver_sql("PRAGMA integrity_check(20)").scalars()
         faults = [f"is damaged: {line}" for line in lines if line != "ok"]
         loose = connection.exec_driver_sql("PRAGMA foreign_key_check").all()
-    faults += [
+    return faults + [
         f"has a row of {table} that refers to no row of {parent}"
         for table, _row, parent, _key in loose
     ]
-    where = str(archive.database)
-    return [Doubt(where=where, what=what, remedy=DATABASE_BACKUP) for what in faults]
 
 
 def _entry_doubts(archive: Archive) -> Iterator[Doubt]:

@@ -42,11 +42,12 @@ def overlay_file(rgb: NDArray[np.uint8], inspection: Inspection) -> bytes:
 
 def packet(inspection: Inspection) -> bytes:
     """Write the XMP packet: job, photos, program and each spring's values."""
-    whole = _packet(inspection, len(inspection.row.springs))
-    if len(whole) <= MOST_BYTES:
-        return whole
-    fitting = len(inspection.row.springs) * MOST_BYTES // len(whole)
-    return _packet(inspection, fitting)
+    count = len(inspection.row.springs)
+    text = _packet(inspection, count)
+    while len(text) > MOST_BYTES:
+        count = count * MOST_BYTES // (len(text) + MOST_BYTES // 20)
+        text = _packet(inspection, count)
+    return text
 
 
 def _packet(inspection: Inspection, count: int) -> bytes:
