@@ -1,11 +1,13 @@
 """World points to picture points and back: a pinhole with radial distortion."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import ArrayLike
 
-from calib.records import Camera, Floats, Lens
+from calib.errors import LensError
+from calib.photo import focal_px_from_exif
+from calib.records import Camera, Floats, Lens, Photo
 
 DIAGONAL_35MM = 43.27  # mm, the frame to which a 35 mm equivalent focal length refers
 USUAL_FOCAL_35MM = 45.0  # between a phone's main lens and a portrait lens
@@ -13,7 +15,10 @@ USUAL_FOCAL_U = 0.45  # relative: 28 to 72 mm lie within one u
 CENTRE_U = 0.005  # of the picture's width; stabilised lenses wander by about as much
 K1_U = 0.02  # residual barrel or cushion after the camera's own correction
 K2_U = 0.01
-NEWTON_STEPS = 8
+NEWTON_STEPS = 6
+LEAST_CENTRE_U_PX = 1.0  # a stabilised lens moves from photo to photo
+UNKNOWN = "unknown"
+TAPE_U_MM, TAPE_U = 5.0, 0.01  # where in the lens the tape should have ended
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -43,28 +48,60 @@ def picture_centre(size_px: tuple[int, int]) -> tuple[float, float]:
     return (size_px[0] - 1) / 2.0, (size_px[1] - 1) / 2.0
 
 
-def unknown_intrinsics(size_px: tuple[int, int]) -> Intrinsics:
-    """Assume a usual lens, known so badly that every result shows it."""
+def expected_intrinsics(
+    photo: Photo, lens: Lens | None = None, distance_mm: float | None = None
+) -> Intrinsics:
+    """Give what is believed of the photo's camera: lens file, its record, a tape.
+
+    A taped distance counts beside the others; without lens file and record the focal
+    length is a guess so wide that every result shows it.
+    """
+    if lens is not None:
+        inner = _from_lens(lens, photo)
+    else:
+        recorded = focal_px_from_exif(photo)
+        inner = _usual(photo.size_px)
+        if recorded is not None:
+            focal_px, u_px, text = recorded
+            inner = replace(
+                inner, focal_px=focal_px, focal_u=u_px / focal_px, focal_source=text
+            )
+    if distance_mm is None:
+        return inner
+    return replace(
+        inner,
+        distance_mm=distance_mm,
+        distance_u_mm=float(np.hypot(TAPE_U_MM, TAPE_U * distance_mm)),
+    )
+
+
+def _usual(size_px: tuple[int, int]) -> Intrinsics:
     diagonal = float(np.hypot(*size_px))
     return Intrinsics(
         size_px=size_px,
         focal_px=USUAL_FOCAL_35MM / DIAGONAL_35MM * diagonal,
         focal_u=USUAL_FOCAL_U,
-        focal_source="unknown",
+        focal_source=UNKNOWN,
         centre_px=picture_centre(size_px),
-        centre_u_px=CENTRE_U * size_px[0],
+        centre_u_px=CENTRE_U * max(size_px),
     )
 
 
-def intrinsics_from_lens(lens: Lens) -> Intrinsics:
-    """Take the inner geometry from a lens file."""
+def _from_lens(lens: Lens, photo: Photo) -> Intrinsics:
+    if lens.size_px != photo.size_px:
+        raise LensError(
+            photo.name,
+            f"measures {photo.size_px[0]}x{photo.size_px[1]} px, but the lens file is "
+            f"of {lens.size_px[0]}x{lens.size_px[1]} px",
+            "Take both with the same settings, or leave the lens file out",
+        )
     return Intrinsics(
         size_px=lens.size_px,
         focal_px=lens.focal_px,
         focal_u=lens.focal_u_px / lens.focal_px,
         focal_source="lens file",
         centre_px=lens.centre_px,
-        centre_u_px=lens.centre_u_px,
+        centre_u_px=max(lens.centre_u_px, LEAST_CENTRE_U_PX),
         k1=lens.k1,
         k1_u=lens.k1_u,
         k2=lens.k2,
@@ -107,7 +144,7 @@ def directions(camera: Camera, points_px: ArrayLike) -> Floats:
 
 
 def on_plane(camera: Camera, points_px: ArrayLike, y_mm: float = 0.0) -> Floats:
-    """Give the world (x, z) (n, 2) in mm of picture points lying in an upright plane."""
+    """Give the world (x, z) (n, 2) in mm of picture points in an upright plane."""
     rays = directions(camera, points_px)
     reach = (y_mm - camera.position_mm[1]) / rays[:, 1]
     met = camera.position_mm + reach[:, None] * rays
@@ -116,7 +153,7 @@ def on_plane(camera: Camera, points_px: ArrayLike, y_mm: float = 0.0) -> Floats:
 
 
 def pixels_per_mm(camera: Camera, point_mm: ArrayLike) -> float:
-    """Give the local scale in an upright plane y = const: the root of its area ratio."""
+    """Give the local scale in an upright plane y = const: root of the area ratio."""
     at = np.asarray(point_mm, dtype=np.float64)
     steps = np.array([[0.5, 0, 0], [-0.5, 0, 0], [0, 0, 0.5], [0, 0, -0.5]])
     right, left, up, down = project(camera, at + steps)

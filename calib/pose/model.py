@@ -1,0 +1,83 @@
+"""The target as straight edges in its own plane, and points seen on them."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from calib.records import Floats
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class SideModel:
+    """One edge of the target; its ends and outward direction in (x, z).
+
+    ``start``, ``end`` (2, n) give coordinates from the n sizes; ``forward`` is 1 where
+    the edge lies on the stock's front, which may stand out from the blade's face.
+    A target of some thickness shows the back edge instead of the front one where the
+    face between them is seen: ``depth_mm``, ``depth_u_mm`` say how far back that is.
+    """
+
+    name: str
+    start: Floats
+    end: Floats
+    outward: Floats
+    forward: float = 0.0
+    depth_mm: float = 0.0
+    depth_u_mm: float = 0.0
+    own_u_px: float = 0.12
+
+    @property
+    def ends(self) -> tuple[Floats, Floats]:
+        """Both ends' matrices."""
+        return self.start, self.end
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class TargetModel:
+    """A target's edges as functions of its sizes; the face lies at y = face_y_mm.
+
+    ``inner_mm`` are boxes (x0, z0, x1, z1) of plain face; ``brighter_outside`` is 1
+    where all edges brighten outward, 0 where they may do either; ``outline`` goes once
+    round: each corner is a side's start (0) or end (1).
+    """
+
+    size_names: tuple[str, ...]
+    sizes_mm: Floats
+    sizes_u_mm: Floats
+    sides: tuple[SideModel, ...]
+    face_y_mm: float
+    direction: int
+    stands_out: bool
+    inner_mm: tuple[tuple[float, float, float, float], ...]
+    brighter_outside: int
+    outline: tuple[tuple[str, int], ...]
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """Names of the sides."""
+        return tuple(side.name for side in self.sides)
+
+    def corners(self, first: Floats, last: Floats) -> Floats:
+        """Put the sides' starts and ends (s, d) in the order of the outline."""
+        ends = (first, last)
+        return np.array(
+            [ends[end][self.names.index(name)] for name, end in self.outline]
+        )
+
+    @property
+    def extent_mm(self) -> Floats:
+        """Width and height."""
+        ends = [end @ self.sizes_mm for side in self.sides for end in side.ends]
+        extent: Floats = np.ptp(np.array(ends), axis=0)
+        return extent
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Observed:
+    """Points (n, 2) of the model's sides: which side, where on it (-1..1), u in px."""
+
+    points_px: Floats
+    side: NDArray[np.int64]
+    along: Floats
+    u_px: Floats

@@ -1,0 +1,231 @@
+"""Edge points on a target of known size in, the camera's pose and its information out.
+
+Minimum of sum w (r / u)^2 + sum ((theta - prior) / u)^2, so that a prior moved by one
+u moves the result by that influence's signed contribution (JCGM 100:2008, 5.1.3).
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from calib.camera import undistorted
+from calib.pose.model import Observed, TargetModel
+from calib.pose.unknowns import (
+    CENTRE,
+    FOCAL,
+    K1,
+    K2,
+    OFFSET,
+    PLACE,
+    SIZES,
+    STANDOUT,
+    Priors,
+    camera_of,
+    position_of,
+    rotation_of,
+    side_parts,
+)
+from calib.records import Camera, Floats
+
+ROUNDS = 40
+SETTLED = 1e-7  # of the cost
+TUKEY = 4.7  # 95 % efficient with normal noise
+LEAST_SPREAD_PX = 0.05
+STEPS = np.array([1e-6] * 7 + [1e-2, 1e-2, 1e-5, 1e-5, 1e-3, 1e-3])
+SIZE_STEP_MM = 1e-3
+
+Weigh = Callable[[Floats, NDArray[np.int64]], Floats]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Problem:
+    """What was seen, of what, by what kind of camera."""
+
+    observed: Observed
+    model: TargetModel
+    priors: Priors
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class PoseFit:
+    """Unknowns at the minimum, what they leave over, and the information there.
+
+    ``residual_px`` (n,) is taken along outward normals, side offsets already off;
+    ``data_information`` and ``prior_information`` sum to the normal matrix.
+    """
+
+    theta: Floats
+    problem: Problem
+    residual_px: Floats
+    weight: Floats
+    data_information: Floats
+    prior_information: Floats
+    cost: float
+
+    @property
+    def camera(self) -> Camera:
+        """The camera at the minimum."""
+        return camera_of(self.theta, self.problem.priors)
+
+    @property
+    def edge_offset_px(self) -> float:
+        """How far all edges appear moved outward."""
+        return float(self.theta[OFFSET])
+
+    @property
+    def first_side(self) -> int:
+        """Index of the first unknown that belongs to a single side."""
+        return len(self.theta) - 3 * len(self.problem.model.sides)
+
+    @property
+    def covariance(self) -> Floats:
+        """Covariance of the unknowns."""
+        return np.linalg.inv(self.data_information + self.prior_information)
+
+
+def side_ends(theta: Floats, model: TargetModel) -> tuple[Floats, Floats]:
+    """Give the world points (s, 3) at which the sides start and end."""
+    sizes = theta[SIZES : SIZES + len(model.sizes_mm)]
+    start = np.array([side.start @ sizes for side in model.sides])
+    end = np.array([side.end @ sizes for side in model.sides])
+    forward = np.array([side.forward for side in model.sides])
+    depth = side_parts(theta, len(model.sides))[2]
+    y = model.face_y_mm - forward * theta[STANDOUT] + depth
+    first = np.column_stack([start[:, 0], y, start[:, 1]])
+    last = np.column_stack([end[:, 0], y, end[:, 1]])
+    return first, last
+
+
+def distances(theta: Floats, problem: Problem) -> Floats:
+    """Give the distance (n,) in px of each point outward from its side's picture."""
+    observed, model = problem.observed, problem.model
+    first, last = side_ends(theta, model)
+    turn, place = rotation_of(theta), position_of(theta, problem.priors)
+    line = np.cross((first - place) @ turn.T, (last - place) @ turn.T)
+    line /= np.hypot(line[:, 0], line[:, 1])[:, None]
+    beside = 0.5 * (first + last)
+    beside[:, [0, 2]] += [side.outward for side in model.sides]
+    line *= np.sign(np.sum(line * ((beside - place) @ turn.T), axis=1))[:, None]
+    focal_px = np.exp(theta[FOCAL])
+    bent = (observed.points_px - theta[CENTRE : CENTRE + 2]) / focal_px
+    flat = undistorted(bent, theta[K1], theta[K2])
+    mine = line[observed.side]
+    away: Floats = focal_px * (np.sum(mine[:, :2] * flat, axis=1) + mine[:, 2])
+    return away
+
+
+def tukey_weights(residual_px: Floats, side: NDArray[np.int64]) -> Floats:
+    """Give weights 0..1 that leave out what lies far from its side's own spread."""
+    weight = np.ones_like(residual_px)
+    for each in np.unique(side):
+        own = side == each
+        spread = 1.4826 * np.median(np.abs(residual_px[own]))
+        far = residual_px[own] / (TUKEY * max(float(spread), LEAST_SPREAD_PX))
+        weight[own] = np.where(np.abs(far) < 1.0, (1.0 - far**2) ** 2, 0.0)
+    return weight
+
+
+def even_weights(residual_px: Floats, side: NDArray[np.int64]) -> Floats:
+    """Give every point its full weight."""
+    return np.ones_like(residual_px + 0.0 * side)
+
+
+def solve_pose(
+    problem: Problem, start: Floats, weigh: Weigh = tukey_weights
+) -> PoseFit:
+    """Minimise by damped Gauss-Newton steps, weights renewed at each."""
+    theta, damping = start.copy(), 1e-3
+    side, certainty = problem.observed.side, problem.observed.u_px**-2.0
+    residual = left_over(theta, problem)
+    share = weigh(residual, side) * certainty
+    for _ in range(ROUNDS):
+        slopes = slopes_of(theta, problem, residual)
+        prior, draw = _prior_terms(theta, problem)
+        whole = (slopes.T * share) @ slopes + prior
+        pull = draw - slopes.T @ (share * residual)
+        shift = np.linalg.solve(whole + damping * np.diag(np.diag(whole)), pull)
+        trial = left_over(theta + shift, problem)
+        before = _cost(theta, residual, share, problem)
+        after = _cost(theta + shift, trial, share, problem)
+        if after > before * (1.0 + SETTLED):
+            damping = min(damping * 10.0, 1e6)
+            continue
+        theta, residual, damping = theta + shift, trial, damping * 0.1
+        share = weigh(residual, side) * certainty
+        if before - after < SETTLED * (1.0 + after):
+            break
+    return _summary(theta, problem, share / certainty)
+
+
+def left_over(theta: Floats, problem: Problem) -> Floats:
+    """Give the residuals in px: distances less the offsets that theta holds."""
+    observed, count = problem.observed, len(problem.model.sides)
+    own, tilt, _ = side_parts(theta, count)
+    offset = theta[OFFSET] + own[observed.side] + tilt[observed.side] * observed.along
+    left: Floats = distances(theta, problem) - offset
+    return left
+
+
+def slopes_of(theta: Floats, problem: Problem, residual: Floats) -> Floats:
+    """Give the residuals' derivatives (n, unknowns): numeric where not obvious."""
+    observed, count = problem.observed, len(problem.model.sides)
+    slopes = np.zeros((len(residual), len(theta)))
+    sizes = len(theta) - 3 * count - SIZES
+    depths = len(theta) - count
+    for column, step in enumerate(np.append(STEPS, np.full(sizes, SIZE_STEP_MM))):
+        if column != OFFSET:
+            moved = theta.copy()
+            moved[column] += step
+            slopes[:, column] = (left_over(moved, problem) - residual) / step
+    moved = theta.copy()
+    moved[depths:] += SIZE_STEP_MM
+    by_depth = (left_over(moved, problem) - residual) / SIZE_STEP_MM
+    slopes[:, OFFSET] = -1.0
+    every = np.arange(len(residual))
+    slopes[every, SIZES + sizes + observed.side] = -1.0
+    slopes[every, SIZES + sizes + count + observed.side] = -observed.along
+    slopes[every, depths + observed.side] = by_depth
+    return slopes
+
+
+def _tape_gap(theta: Floats, problem: Problem) -> float:
+    """Give how far the lens stands beyond its taped distance, per its u."""
+    priors = problem.priors
+    if priors.distance_mm is None:
+        return 0.0
+    depth_mm = float(np.exp(theta[PLACE + 2]))
+    return (depth_mm - priors.distance_mm) / priors.distance_u_mm
+
+
+def _prior_terms(theta: Floats, problem: Problem) -> tuple[Floats, Floats]:
+    """Give the priors' part of the normal matrix and of its right side."""
+    priors = problem.priors
+    information = np.diag(priors.u**-2.0)
+    pull = -(theta - priors.estimate) / priors.u**2
+    if priors.distance_mm is not None:
+        slope = np.exp(theta[PLACE + 2]) / priors.distance_u_mm
+        information[PLACE + 2, PLACE + 2] += slope**2
+        pull[PLACE + 2] -= slope * _tape_gap(theta, problem)
+    return information, pull
+
+
+def _cost(theta: Floats, residual: Floats, share: Floats, problem: Problem) -> float:
+    gaps = (theta - problem.priors.estimate) / problem.priors.u
+    return float(share @ residual**2 + np.sum(gaps**2) + _tape_gap(theta, problem) ** 2)
+
+
+def _summary(theta: Floats, problem: Problem, weight: Floats) -> PoseFit:
+    residual = left_over(theta, problem)
+    slopes = slopes_of(theta, problem, residual)
+    share = weight / problem.observed.u_px**2
+    return PoseFit(
+        theta=theta,
+        problem=problem,
+        residual_px=residual,
+        weight=weight,
+        data_information=(slopes.T * share) @ slopes,
+        prior_information=_prior_terms(theta, problem)[0],
+        cost=_cost(theta, residual, share, problem),
+    )

@@ -1,0 +1,172 @@
+"""Photo and reference in, the one target that is surely there out, or a refusal."""
+
+from collections.abc import Callable
+from dataclasses import replace
+
+import numpy as np
+
+from calib.camera import Intrinsics, expected_intrinsics, project
+from calib.errors import TargetError
+from calib.pose.model import TargetModel
+from calib.pose.solve import PoseFit, Problem, side_ends, solve_pose
+from calib.pose.unknowns import camera_of
+from calib.records import (
+    Floats,
+    Photo,
+    Reference,
+    Sighting,
+    SquareCard,
+    TargetKind,
+    TrySquare,
+)
+from calib.target.level import Level, full_level, middle_copy, middle_level
+from calib.target.points import kept_sides, locate_sides, observed_points
+from calib.target.search import Place, search_places
+from calib.target.settle import Settled, settle_place, settle_round
+from calib.target.square_card import square_card_models
+from calib.target.try_square import try_square_models
+from calib.target.verify import check_points, check_sizes, check_view, contradiction
+
+Models = Callable[[Reference], tuple[TargetModel, ...]]
+
+TARGETS: dict[type, tuple[TargetKind, Models]] = {
+    TrySquare: (TargetKind.TRY_SQUARE, try_square_models),
+    SquareCard: (TargetKind.SQUARE_CARD, square_card_models),
+}
+
+MOST_TRIED = 6
+GOOD_COST = 45.0
+GOOD_SUPPORT = 0.5
+LAST_REACH_PX = 10.0
+LAST_TILT = 0.01
+MARGIN_PX = 40.0
+AGAIN_SHARE = 0.8  # of the best one's support: a second target
+
+
+def find_target(
+    photo: Photo, reference: Reference, inner: Intrinsics | None = None
+) -> Sighting:
+    """Find the target's sides in a photo to sub-pixel.
+
+    Raises
+    ------
+    TargetError
+        None is found, or several; it is cut off, small or blurred; or its shape
+        contradicts the sizes stated for it.
+    """
+    kind, models_of = TARGETS[type(reference.shape)]
+    inner = inner or expected_intrinsics(photo)
+    copy = middle_copy(photo)
+    places = search_places(copy, photo.size_px, models_of(reference))
+    settled = _only_one(photo, places, middle_level(photo, copy), inner)
+    check_view(photo, settled)
+    return _sighting(photo, kind, settled)
+
+
+def _only_one(
+    photo: Photo, places: tuple[Place, ...], level: Level, inner: Intrinsics
+) -> Settled:
+    """Settle the likeliest places and keep the one that fits; refuse none or two."""
+    good: list[Settled] = []
+    for place in places[:MOST_TRIED]:
+        if any(_overlap(place, other) for other in good):
+            continue
+        settled = settle_place(place, level, inner)
+        if settled and settled.choice.cost < GOOD_COST:
+            if settled.support >= GOOD_SUPPORT:
+                good.append(settled)
+    if not good:
+        raise _none_found(photo, places, level, inner)
+    best = min(good, key=_rank)
+    rivals = [each for each in good if each is not best and _apart(each, best)]
+    if any(each.support > AGAIN_SHARE * best.support for each in rivals):
+        raise TargetError(
+            photo.name,
+            f"shows {len(rivals) + 1} shapes like the {_name(best)}",
+            "Leave one target in the picture",
+        )
+    wrong = contradiction(best, level, inner)
+    if wrong is not None:
+        raise TargetError(photo.name, wrong, REMEDY_SIZES)
+    return best
+
+
+REMEDY_SIZES = "Measure the target again and correct the reference file"
+
+
+def _none_found(
+    photo: Photo, places: tuple[Place, ...], level: Level, inner: Intrinsics
+) -> TargetError:
+    """Say why: sizes that contradict the best place, or nothing there at all."""
+    for place in places[:2]:
+        settled = settle_place(place, level, inner)
+        wrong = settled and contradiction(settled, level, inner)
+        if wrong:
+            return TargetError(photo.name, wrong, REMEDY_SIZES)
+    return TargetError(
+        photo.name,
+        "shows no target of the stated sizes",
+        "Stand the target upright on the plate, facing the camera and free of other "
+        "things, and check the sizes in the reference file",
+    )
+
+
+def _rank(settled: Settled) -> float:
+    return settled.choice.cost - 40.0 * settled.support
+
+
+def _name(settled: Settled) -> str:
+    stands_out = settled.problem.model.stands_out
+    return "try square" if stands_out else "printed square"
+
+
+def _overlap(place: Place, settled: Settled) -> bool:
+    camera = camera_of(settled.theta, settled.problem.priors)
+    pivot_px = project(camera, settled.problem.priors.pivot_mm)[0]
+    extent_px = float(np.max(place.model.extent_mm)) * settled.place.px_per_mm
+    return float(np.hypot(*(pivot_px - place.pivot_px))) < 0.5 * extent_px  # noqa: PLR2004
+
+
+def _apart(one: Settled, other: Settled) -> bool:
+    return not _overlap(one.place, other)
+
+
+def _sighting(photo: Photo, kind: TargetKind, settled: Settled) -> Sighting:
+    """Locate the sides in full size and solve once more, so that strays drop out."""
+    outline = outline_px(settled.problem, settled.theta)
+    level = full_level(photo, outline, MARGIN_PX)
+    last = settle_round(
+        settled.problem,
+        settled.theta,
+        level,
+        (LAST_REACH_PX, LAST_TILT),
+        settled.place,
+    )
+    sides = locate_sides(last, level) if last else ()
+    check_points(photo, settled.problem.model, sides)
+    assert last is not None
+    problem = replace(last.problem, observed=observed_points(sides))
+    fit = solve_pose(problem, last.theta)
+    check_sizes(photo, fit)
+    kept = kept_sides(sides, fit.weight, problem.model.names)
+    blur = np.concatenate([side.points.blur_px for side in kept])
+    return Sighting(
+        kind=kind,
+        direction=problem.model.direction,
+        sides=kept,
+        corners_px=outline_px(problem, fit.theta),
+        blur_px=float(np.median(blur)),
+    )
+
+
+def outline_px(problem: Problem, theta: Floats) -> Floats:
+    """Give the picture of the target's corners, once round."""
+    first, last = side_ends(theta, problem.model)
+    corners = problem.model.corners(first, last)
+    return project(camera_of(theta, problem.priors), corners)
+
+
+def target_model(reference: Reference, direction: int) -> TargetModel:
+    """Give the edges of a target whose stock points in a direction (+1 right)."""
+    models = TARGETS[type(reference.shape)][1](reference)
+    return next(model for model in models if model.direction == direction)

@@ -1,0 +1,121 @@
+"""The photo in linear light at some size, and expected sides laid onto it."""
+
+from dataclasses import dataclass, replace
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from calib.camera import project
+from calib.photo import linear_grey
+from calib.pose.solve import Problem, side_ends
+from calib.pose.unknowns import camera_of
+from calib.records import Floats, Grey, Photo
+from calib.target.strip import Line, Strip, straight_edges
+
+MIDDLE_PX = 1600  # long side of the copy in which a place is settled
+END_SHARE = 0.94  # the ends of a side are left to its corners
+PROFILES = (16, 110)
+PROFILE_STEP_PX = 2.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Level:
+    """Linear grey; ``shrink`` photo px are one px here, ``origin_px`` lies at (0, 0)."""
+
+    grey: Grey
+    shrink: float
+    origin_px: Floats
+
+
+def middle_copy(photo: Photo) -> NDArray[np.uint8]:
+    """Give the whole photo, shrunk to a middling size and to 8 bits."""
+    width, height = photo.size_px
+    shrink = max(max(width, height) / MIDDLE_PX, 1.0)
+    size = (max(round(width / shrink), 1), max(round(height / shrink), 1))
+    small = cv2.resize(photo.rgb, size, interpolation=cv2.INTER_AREA)
+    if small.dtype == np.uint16:
+        small = small // 257
+    return small.astype(np.uint8)
+
+
+def middle_level(photo: Photo, copy: NDArray[np.uint8]) -> Level:
+    """Give a copy of the whole photo in linear light."""
+    grey = linear_grey(replace(photo, rgb=copy))
+    shrink = photo.size_px[0] / copy.shape[1]
+    return Level(grey=grey, shrink=shrink, origin_px=np.zeros(2))
+
+
+def full_level(photo: Photo, points_px: Floats, margin_px: float) -> Level:
+    """Give the part of the photo round some points in its own size."""
+    width, height = photo.size_px
+    low = np.floor(points_px.min(axis=0) - margin_px)
+    high = np.ceil(points_px.max(axis=0) + margin_px) + 1.0
+    x0, y0 = np.clip(low, 0, (width - 1, height - 1)).astype(int)
+    x1, y1 = np.clip(high, (x0 + 1, y0 + 1), (width, height)).astype(int)
+    grey = linear_grey(photo, (int(x0), int(y0), int(x1), int(y1)))
+    return Level(grey=grey, shrink=1.0, origin_px=np.array([x0, y0], dtype=np.float64))
+
+
+def on_level(level: Level, points_px: Floats) -> Floats:
+    """Give photo points in px of the level."""
+    moved: Floats = (points_px - level.origin_px + 0.5) / level.shrink - 0.5
+    return moved
+
+
+def expected_strips(
+    problem: Problem, theta: Floats, reach_px: float, tilt_share: float
+) -> tuple[Strip, ...]:
+    """Lay a strip along each side as the present pose shows it, in photo px.
+
+    ``tilt_share`` is how far a side's end may lie off, per half its length.
+    """
+    camera = camera_of(theta, problem.priors)
+    first, last = side_ends(theta, problem.model)
+    strips = []
+    for k, side in enumerate(problem.model.sides):
+        length_px = float(
+            np.hypot(*np.diff(project(camera, [first[k], last[k]]).T)[:, 0])
+        )
+        count = int(np.clip(length_px / PROFILE_STEP_PX, *PROFILES))
+        along = np.linspace(-END_SHARE, END_SHARE, count)
+        middle, half = 0.5 * (first[k] + last[k]), 0.5 * (last[k] - first[k])
+        world = middle + along[:, None] * half
+        points = project(camera, world)
+        beside = np.array([side.outward[0], 0.0, side.outward[1]])
+        ahead = project(camera, world + 1e-3 * beside) - points
+        tangent = np.gradient(points, axis=0)
+        normals = np.column_stack([-tangent[:, 1], tangent[:, 0]])
+        normals *= np.sign(np.sum(normals * ahead, axis=1))[:, None]
+        normals /= np.linalg.norm(normals, axis=1, keepdims=True)
+        strips.append(
+            Strip(
+                points_px=points,
+                normals=normals,
+                along=along,
+                inward_px=reach_px,
+                outward_px=reach_px,
+                tilt_px=tilt_share * length_px / 2.0 + 2.0,
+            )
+        )
+    return tuple(strips)
+
+
+def lines_near(level: Level, strip: Strip) -> tuple[Line, ...]:
+    """Find straight edges in a strip given in photo px; answer in photo px."""
+    scaled = Strip(
+        points_px=on_level(level, strip.points_px),
+        normals=strip.normals,
+        along=strip.along,
+        inward_px=strip.inward_px / level.shrink,
+        outward_px=strip.outward_px / level.shrink,
+        tilt_px=strip.tilt_px / level.shrink,
+    )
+    return tuple(
+        replace(
+            line,
+            offset_px=line.offset_px * level.shrink,
+            tilt_px=line.tilt_px * level.shrink,
+        )
+        for line in straight_edges(level.grey, scaled)
+    )

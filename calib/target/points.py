@@ -1,0 +1,102 @@
+"""A settled target in, the sub-pixel edge points of its sides out."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from calib.edge import EdgeSettings, fit_edges
+from calib.pose.model import Observed
+from calib.pose.unknowns import CORRELATED_POINTS, POINT_U_PX
+from calib.records import EdgePoints, Floats, Side
+from calib.target.level import Level, on_level
+from calib.target.settle import Settled
+from calib.target.strip import Line, Strip
+
+STEP_PX = 3.0
+MOST_POINTS = 120
+ROWS = 3  # fitted together: as far as the points stand apart
+HALF_LENGTH_PX = 4.0
+CORNER_PX = 8.0  # kept clear of corners, where two edges blur into one
+CORNER_SHARE = 0.03
+LEAST_CONTRAST = 0.006
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class SidePoints:
+    """Edge points of one side of the model, and their place -1..1 along it."""
+
+    side: int
+    points: EdgePoints
+    along: Floats
+    tried: int
+
+
+def locate_sides(settled: Settled, level: Level) -> tuple[SidePoints, ...]:
+    """Locate edge points along each chosen line, in photo px."""
+    sides = []
+    for k, line in enumerate(settled.choice.lines):
+        if line is not None:
+            sides.append(_locate_side(k, settled.strips[k], line, level))
+    return tuple(side for side in sides if len(side.along))
+
+
+def _locate_side(k: int, strip: Strip, line: Line, level: Level) -> SidePoints:
+    length_px = float(np.hypot(*(strip.points_px[-1] - strip.points_px[0])))
+    length_px /= float(np.ptp(strip.along)) / 2.0
+    most = 1.0 - 2.0 * max(CORNER_PX / length_px, CORNER_SHARE)
+    count = int(np.clip(most * length_px / STEP_PX, 12, MOST_POINTS))
+    along = np.linspace(-most, most, count)
+    rough = np.column_stack(
+        [np.interp(along, strip.along, strip.points_px[:, j]) for j in range(2)]
+    )
+    normals = np.column_stack(
+        [np.interp(along, strip.along, strip.normals[:, j]) for j in range(2)]
+    )
+    normals /= np.linalg.norm(normals, axis=1, keepdims=True)
+    rough += (line.offset_px + line.tilt_px * along)[:, None] * normals
+    settings = EdgeSettings(
+        polarity=line.brightens, rows=ROWS, least_contrast=LEAST_CONTRAST
+    )
+    found, kept = fit_edges(
+        level.grey, on_level(level, rough), normals, HALF_LENGTH_PX, settings
+    )
+    points = EdgePoints(
+        points_px=found.points_px + level.origin_px,
+        normals=found.normals,
+        blur_px=found.blur_px,
+        inside=found.inside,
+        outside=found.outside,
+        u_px=found.u_px,
+    )
+    return SidePoints(side=k, points=points, along=along[kept], tried=count)
+
+
+def observed_points(sides: tuple[SidePoints, ...]) -> Observed:
+    """Lay the sides' points together with the uncertainty that the fit gives them."""
+    noise = np.concatenate([side.points.u_px for side in sides])
+    return Observed(
+        points_px=np.vstack([side.points.points_px for side in sides]),
+        side=np.concatenate([np.full(len(each.along), each.side) for each in sides]),
+        along=np.concatenate([side.along for side in sides]),
+        u_px=np.hypot(noise, POINT_U_PX) * np.sqrt(CORRELATED_POINTS),
+    )
+
+
+def kept_sides(
+    sides: tuple[SidePoints, ...], weight: Floats, names: tuple[str, ...]
+) -> tuple[Side, ...]:
+    """Give the sides as records, without the points that the fit left out."""
+    kept, start = [], 0
+    for each in sides:
+        mine = weight[start : start + len(each.along)] > 0.0
+        start += len(each.along)
+        points = EdgePoints(
+            points_px=each.points.points_px[mine],
+            normals=each.points.normals[mine],
+            blur_px=each.points.blur_px[mine],
+            inside=each.points.inside[mine],
+            outside=each.points.outside[mine],
+            u_px=each.points.u_px[mine],
+        )
+        kept.append(Side(name=names[each.side], points=points))
+    return tuple(kept)
