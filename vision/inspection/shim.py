@@ -30,7 +30,7 @@ class Shim:
     @property
     def text(self) -> str:
         """The shim and its cautions in one line."""
-        return "; ".join([f"shim of {say(self.thickness)}", *self.cautions])
+        return "; ".join([f"a shim of {say(self.thickness)}", *self.cautions])
 
 
 def shim_for_load(
