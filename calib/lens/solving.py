@@ -11,6 +11,9 @@ from calib.lens.views import Board, View, check_board, see_board
 from calib.records import Exif, Lens, Photo
 
 MOST_NAMES = 3  # that one sentence bears
+# Significant digits: the solver's threads add in any order, and the last digits of a
+# float change from run to run; U is far coarser than what is dropped.
+VALUE_DIGITS, U_DIGITS = 9, 4
 
 
 def solve_lens(
@@ -49,8 +52,8 @@ def solve_lens(
             "Check the count of inner corners, and tilt the board in every photo",
         ) from fault
     check_fit(fit, views)
-    u = [float(value) for value in fit.u]
-    values = [float(value) for value in fit.values]
+    u = [_rounded(value, U_DIGITS) for value in fit.u]
+    values = [_rounded(value, VALUE_DIGITS) for value in fit.values]
     return Lens(
         camera=_camera(views[0].exif),
         size_px=views[0].size_px,
@@ -62,7 +65,7 @@ def solve_lens(
         k1_u=u[3],
         k2=values[4],
         k2_u=u[4],
-        rms_px=fit.rms_px,
+        rms_px=_rounded(fit.rms_px, U_DIGITS),
         views=len(views),
         focal_length_mm=views[0].exif.focal_length_mm,
     )
@@ -85,6 +88,10 @@ def _see_all(photos: Iterable[Photo], board: Board) -> list[View]:
             "squares meet, or leave the photo out",
         )
     return views
+
+
+def _rounded(value: float, digits: int) -> float:
+    return float(f"{value:.{digits}g}")
 
 
 def _listed(names: list[str]) -> str:
