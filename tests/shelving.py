@@ -4,10 +4,15 @@ from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
+from sqlalchemy import Table  # noqa: TC002
+
 from tests.factories import make_inspection, make_picture
 from vision.archive import shelf
+from vision.archive.format import digest_of, judged_payload, measured_payload
 from vision.archive.opening import Archive, make_archive, writing
-from vision.records.kept import Given, Handle, Picture, Role
+from vision.archive.rows import entry_row, hand_rows, spring_rows
+from vision.archive.tables import ENTRY, HAND, PAYLOAD, SPRING
+from vision.records.kept import Change, Given, Job, Picture, Role
 
 NOON = datetime(2026, 3, 14, 12, 0, tzinfo=UTC)
 FIRST_DAY = datetime(2024, 1, 1, 8, 0, tzinfo=UTC)
@@ -38,18 +43,47 @@ def make_version(
 
 
 def fill(archive: Archive, count: int, *, springs: int = 8) -> None:
-    """Add inspections without pictures, one a day, of fifty engines, in one go."""
-    base = make_inspection(springs)
+    """Add inspections without pictures, one a day, of fifty engines, in one go.
+
+    Each judged payload is the first one's text with another job in it, so that ten
+    thousand springs are there in a moment.
+    """
+    base = make_inspection(springs, job="JOB", engine="ENGINE", started_at=FIRST_DAY)
+    measured, text = measured_payload(base, Given()), judged_payload(base).text
+    rows: dict[Table, list[dict[str, object]]] = {
+        table: [] for table in (PAYLOAD, ENTRY, SPRING, HAND)
+    }
+    rows[PAYLOAD].append({"sha256": measured.sha256, "text": measured.text})
+    of_springs, of_hands = spring_rows(base), hand_rows(base)
+    for number in range(1, count + 1):
+        job = _numbered(base.job, number)
+        own = text
+        for before, after in (
+            ("JOB", job.name),
+            ("ENGINE", job.engine),
+            (FIRST_DAY.isoformat(), job.started_at.isoformat()),
+        ):
+            own = own.replace(before, after, 1)
+        digest = digest_of(own)
+        rows[PAYLOAD].append({"sha256": digest, "text": own})
+        rows[ENTRY].append(
+            entry_row(replace(base, job=job))
+            | {"id": number, "number": number, "version": 1, "previous_id": None}
+            | {"change": Change.ADDED.name, "note": "", "added_at": NOON.isoformat()}
+            | {"measured_sha256": measured.sha256, "judged_sha256": digest}
+        )
+        rows[SPRING] += [{"entry_id": number} | row for row in of_springs]
+        rows[HAND] += [{"entry_id": number} | row for row in of_hands]
     with writing(archive) as connection:
-        for index in range(count):
-            job = replace(
-                base.job,
-                name=f"job {index}",
-                engine=f"engine {index % ENGINES} (invented)",
-                started_at=FIRST_DAY + timedelta(days=index),
-            )
-            inspection = replace(base, job=job)
-            version = shelf.Version(inspection=inspection, given=Given(), pictures=())
-            payloads = shelf._payloads(version)
-            handle = Handle(number=index + 1, version=1)
-            shelf._insert(connection, version, payloads, [], (handle, None, FIRST_DAY))
+        for table, some in rows.items():
+            connection.execute(table.insert(), some)
+
+
+def _numbered(job: Job, number: int) -> Job:
+    index = number - 1
+    return replace(
+        job,
+        name=f"job {index}",
+        engine=f"engine {index % ENGINES} (invented)",
+        started_at=FIRST_DAY + timedelta(days=index),
+    )

@@ -46,6 +46,8 @@ SPRING_COLUMNS = (
 )
 
 HAND_COLUMNS = (
+    HAND.c.entry_id,
+    HAND.c.position,
     HAND.c.instrument,
     HAND.c.value,
     HAND.c.unit,

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from sqlalchemy import ColumnElement, Select, and_, exists, select, tuple_
+from sqlalchemy import ColumnElement, Connection, Select, exists, select, tuple_
 
 from vision.archive.listing import (
     ENTRY_COLUMNS,
@@ -61,7 +61,7 @@ def list_entries(
     rows = select(*ENTRY_COLUMNS).outerjoin_from(
         ENTRY, PREVIOUS, ENTRY.c.previous_id == PREVIOUS.c.id
     )
-    yield from (to_entry(row) for (row, *_) in _fetched(archive, keys, rows))
+    yield from (to_entry(row) for ((row, *_),) in _fetched(archive, keys, rows))
 
 
 def find_springs(
@@ -76,7 +76,7 @@ def find_springs(
         .limit(limit)
     )
     rows = select(*SPRING_COLUMNS).join_from(SPRING, ENTRY)
-    yield from (to_spring(row) for (row, *_) in _fetched(archive, keys, rows))
+    yield from (to_spring(row) for ((row, *_),) in _fetched(archive, keys, rows))
 
 
 def trace_springs(
@@ -94,17 +94,10 @@ def trace_springs(
         asked.append(SPRING.c.place_key == key_of(place))
     order = (ENTRY.c.engine_key, SPRING.c.place_key, ENTRY.c.started_at, *SPRING_KEY)
     keys = select(*SPRING_KEY).join_from(SPRING, ENTRY).where(*asked).order_by(*order)
-    both = and_(
-        HAND.c.entry_id == SPRING.c.entry_id, HAND.c.position == SPRING.c.position
-    )
-    rows = (
-        select(*SPRING_COLUMNS, *HAND_COLUMNS)
-        .select_from(SPRING.join(ENTRY).outerjoin(HAND, both))
-        .order_by(HAND.c.ordinal)
-    )
-    for lines in _fetched(archive, keys, rows):
-        hand = tuple(to_reading(row) for row in lines if row.instrument is not None)
-        yield to_spring(lines[0], hand)
+    rows = select(*SPRING_COLUMNS).join_from(SPRING, ENTRY)
+    hands = select(*HAND_COLUMNS).order_by(HAND.c.ordinal)
+    for (line, *_), *found in _fetched(archive, keys, rows, hands):
+        yield to_spring(line, tuple(to_reading(row) for row in found[0]))
 
 
 def engines(archive: Archive) -> list[str]:
@@ -115,25 +108,32 @@ def engines(archive: Archive) -> list[str]:
 
 
 def _fetched(
-    archive: Archive, keys: Select[Any], rows: Select[Any]
-) -> Iterator[list[Any]]:
-    """Give for each key, in order, the rows that have it.
+    archive: Archive, keys: Select[Any], *queries: Select[Any]
+) -> Iterator[tuple[list[Any], ...]]:
+    """Give for each key, in order, the rows of each query that have it.
 
     The keys are one state of the archive. Their rows never change, so they are fetched
-    a few at a time and no lock is held while they are looked at. ``rows`` selects the
-    key's columns first.
+    a few at a time and no lock is held while they are looked at. Each query selects
+    the key's columns first.
     """
-    columns = list(keys.selected_columns)
-    width = len(columns)
+    width = len(keys.selected_columns)
     with reading(archive) as connection:
         found = [tuple(key) for key in connection.execute(keys)]
     for some in batched(found, CHUNK):
-        asked = rows.where(tuple_(*columns).in_(some))
-        by_key: dict[tuple[int, ...], list[Any]] = {}
         with reading(archive) as connection:
-            for row in connection.execute(asked):
-                by_key.setdefault(row[:width], []).append(row)
-        yield from (by_key[key] for key in some)
+            groups = [_by_key(connection, query, width, some) for query in queries]
+        yield from (tuple(group.get(key, []) for group in groups) for key in some)
+
+
+def _by_key(
+    connection: Connection, query: Select[Any], width: int, keys: Sequence[Any]
+) -> dict[tuple[int, ...], list[Any]]:
+    """Run a query for some keys, its first ``width`` columns."""
+    columns = list(query.selected_columns)[:width]
+    rows: dict[tuple[int, ...], list[Any]] = {}
+    for row in connection.execute(query.where(tuple_(*columns).in_(keys))):
+        rows.setdefault(row[:width], []).append(row)
+    return rows
 
 
 def batched(items: Sequence[Any], size: int) -> Iterator[Sequence[Any]]:
