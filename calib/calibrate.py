@@ -31,8 +31,7 @@ from calib.records import (
     SquareCard,
     Variant,
 )
-from calib.steady import check_same_camera as check_same_camera
-from calib.steady import still_picture
+from calib.steady import check_same_camera, still_picture
 from calib.target import find_target, target_model
 from calib.variants import Names, camera_variants
 
@@ -40,6 +39,8 @@ BLOWN_LEVEL = 0.97  # of linear light beside the target
 BLOWN_OFFSET_U_PX = 0.6  # a blown backdrop eats 0.5 to 1 px of a dark edge
 LARGE_OFFSET_PX = 0.5
 LARGE_RESIDUAL_PX = 0.35
+__all__ = ["calibrate", "check_same_camera", "solve_sighting"]
+
 CARD_MARGIN_MM = 12.0  # of the card beside its square, where it is not known
 
 
@@ -96,11 +97,8 @@ def solve_sighting(
     blown = _is_blown(sighting)
     priors = make_priors(model, inner, BLOWN_OFFSET_U_PX if blown else EDGE_OFFSET_U_PX)
     corners_mm = _corners_mm(model)
-    linear, _, _, _ = np.linalg.lstsq(
-        np.column_stack([corners_mm, np.ones(len(corners_mm))]),
-        sighting.corners_px,
-        rcond=None,
-    )
+    known = np.column_stack([corners_mm, np.ones(len(corners_mm))])
+    linear: Floats = np.linalg.pinv(known) @ sighting.corners_px
     pivot_px = np.array([*priors.pivot_mm[[0, 2]], 1.0]) @ linear
     across = linear[0]
     scale = float(np.sqrt(abs(np.linalg.det(linear[:2]))))

@@ -109,14 +109,15 @@ def _check_record(calibration: Calibration, photo: Photo) -> tuple[str, ...]:
                 "Take both with the same camera",
             )
     for word, unit, before_value, after_value in _lengths(was, now):
-        if before_value and after_value:
-            if abs(after_value / before_value - 1.0) > FOCAL_SLACK:
-                raise PhotoError(
-                    photo.name,
-                    f"has a {word} of {after_value:g}{unit}, "
-                    f"{calibration.photo_name} of {before_value:g}{unit}",
-                    "Take both without touching the zoom",
-                )
+        if not before_value or not after_value:
+            continue
+        if abs(after_value / before_value - 1.0) > FOCAL_SLACK:
+            raise PhotoError(
+                photo.name,
+                f"has a {word} of {after_value:g}{unit}, "
+                f"{calibration.photo_name} of {before_value:g}{unit}",
+                "Take both without touching the zoom",
+            )
     if not (was.model and now.model):
         return (f"{photo.name}: no record tells that the camera is the same",)
     return ()
@@ -160,7 +161,9 @@ def _moved_px(calibration: Calibration, picture: NDArray[np.uint8]) -> float | N
     return _fine_shift(kept, picture, watched & _alike(before, after))
 
 
-def _without_target(calibration: Calibration, shape: tuple[int, ...]) -> Floats:
+def _without_target(
+    calibration: Calibration, shape: tuple[int, ...]
+) -> NDArray[np.bool_]:
     """Mark what lies clear of the target."""
     shrink = shape[1] / calibration.camera.size_px[0]
     outline = np.rint(calibration.target_outline_px * shrink).astype(np.int32)
@@ -225,14 +228,15 @@ def _fine_shift(
     down = cv2.Sobel(before, cv2.CV_32F, 0, 1, ksize=3, scale=0.125)[rows, columns]
     slopes = np.column_stack([right, down, np.ones_like(right)]).astype(np.float64)
     change = (after - before)[rows, columns].astype(np.float64)
-    shift = np.zeros(3)
+    shift: Floats = np.zeros(3)
+    normal = slopes.T @ slopes
     for _ in range(ALIGN_ROUNDS):
         left = change + slopes @ shift
         weight = 1.0 / (1.0 + (left / ALIGN_LEVELS) ** 2)
         normal = (slopes.T * weight) @ slopes
-        values, vectors = np.linalg.eigh(normal[:2, :2])
-        if values[1] <= 0.0:
-            return None
-        shift = -np.linalg.lstsq(normal, (slopes.T * weight) @ change, rcond=1e-9)[0]
-        telling = vectors[:, values > LEAST_BEND * values[1]]
+        shift = -np.linalg.pinv(normal, rcond=1e-9) @ (slopes.T * weight) @ change
+    values, vectors = np.linalg.eigh(normal[:2, :2])
+    if values[1] <= 0.0:
+        return None
+    telling = vectors[:, values > LEAST_BEND * values[1]]
     return float(np.linalg.norm(telling.T @ shift[:2]))

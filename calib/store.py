@@ -1,4 +1,4 @@
-"""Reference files and calibration files: read, checked, and written whole or not at all.
+"""Reference and calibration files: read, checked, written whole or not at all.
 
 A reference file is TOML:
 

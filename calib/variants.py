@@ -2,8 +2,8 @@
 
 Results computed once with each variant differ from the first by that influence's
 signed contribution (JCGM 100:2008, 5.1.3). Priors (focal length, sizes, ...) are
-shifted one by one; what the picture's noise and the single sides' own faults leave open
-follows in principal directions, so that all variants together give the whole covariance.
+shifted one by one; what the picture's noise and the single sides' own faults leave
+open follows in principal directions: all variants together give the whole covariance.
 """
 
 from dataclasses import dataclass

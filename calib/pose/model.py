@@ -1,6 +1,6 @@
 """The target as straight edges in its own plane, and points seen on them."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -52,6 +52,21 @@ class TargetModel:
     inner_mm: tuple[tuple[float, float, float, float], ...]
     brighter_outside: int
     outline: tuple[tuple[str, int], ...]
+
+    starts: Floats = field(init=False)
+    ends: Floats = field(init=False)
+    outward: Floats = field(init=False)
+    forward: Floats = field(init=False)
+
+    def __post_init__(self) -> None:
+        """Stack the sides, as solving asks for all of them thousands of times."""
+        for name, stack in (
+            ("starts", [side.start for side in self.sides]),
+            ("ends", [side.end for side in self.sides]),
+            ("outward", [side.outward for side in self.sides]),
+            ("forward", [side.forward for side in self.sides]),
+        ):
+            object.__setattr__(self, name, np.array(stack, dtype=np.float64))
 
     @property
     def names(self) -> tuple[str, ...]:

@@ -9,7 +9,6 @@ and how far behind the face the edge lies that is seen.
 from dataclasses import dataclass, replace
 
 import numpy as np
-from scipy.spatial.transform import Rotation
 
 from calib.camera import Intrinsics, undistorted
 from calib.pose.model import TargetModel
@@ -46,7 +45,12 @@ class Priors:
 
 def rotation_of(theta: Floats) -> Floats:
     """Give the rotation (3, 3) from world axes to camera axes."""
-    turn = Rotation.from_rotvec(theta[TURN : TURN + 3]).as_matrix()
+    x, y, z = theta[TURN : TURN + 3]
+    angle = float(np.sqrt(x * x + y * y + z * z))
+    spin = np.array([[0.0, -z, y], [z, 0.0, -x], [-y, x, 0.0]])
+    once = np.sinc(angle / np.pi)  # sin(angle) / angle
+    twice = 0.5 * np.sinc(0.5 * angle / np.pi) ** 2  # (1 - cos(angle)) / angle^2
+    turn = np.eye(3) + once * spin + twice * (spin @ spin)
     rotation: Floats = turn @ FACING
     return rotation
 

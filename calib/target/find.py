@@ -8,7 +8,7 @@ import numpy as np
 from calib.camera import Intrinsics, expected_intrinsics, project
 from calib.errors import TargetError
 from calib.pose.model import TargetModel
-from calib.pose.solve import PoseFit, Problem, side_ends, solve_pose
+from calib.pose.solve import Problem, side_ends, solve_pose
 from calib.pose.unknowns import camera_of
 from calib.records import (
     Floats,
@@ -72,9 +72,8 @@ def _only_one(
         if any(_overlap(place, other) for other in good):
             continue
         settled = settle_place(place, level, inner)
-        if settled and settled.choice.cost < GOOD_COST:
-            if settled.support >= GOOD_SUPPORT:
-                good.append(settled)
+        if settled and _is_good(settled):
+            good.append(settled)
     if not good:
         raise _none_found(photo, places, level, inner)
     best = min(good, key=_rank)
@@ -111,6 +110,10 @@ def _none_found(
     )
 
 
+def _is_good(settled: Settled) -> bool:
+    return settled.choice.cost < GOOD_COST and settled.support >= GOOD_SUPPORT
+
+
 def _rank(settled: Settled) -> float:
     return settled.choice.cost - 40.0 * settled.support
 
@@ -124,7 +127,7 @@ def _overlap(place: Place, settled: Settled) -> bool:
     camera = camera_of(settled.theta, settled.problem.priors)
     pivot_px = project(camera, settled.problem.priors.pivot_mm)[0]
     extent_px = float(np.max(place.model.extent_mm)) * settled.place.px_per_mm
-    return float(np.hypot(*(pivot_px - place.pivot_px))) < 0.5 * extent_px  # noqa: PLR2004
+    return float(np.hypot(*(pivot_px - place.pivot_px))) < 0.5 * extent_px
 
 
 def _apart(one: Settled, other: Settled) -> bool:
@@ -142,9 +145,9 @@ def _sighting(photo: Photo, kind: TargetKind, settled: Settled) -> Sighting:
         (LAST_REACH_PX, LAST_TILT),
         settled.place,
     )
-    sides = locate_sides(last, level) if last else ()
+    last = last or settled
+    sides = locate_sides(last, level)
     check_points(photo, settled.problem.model, sides)
-    assert last is not None
     problem = replace(last.problem, observed=observed_points(sides))
     fit = solve_pose(problem, last.theta)
     check_sizes(photo, fit)

@@ -21,7 +21,7 @@ PROFILE_STEP_PX = 2.0
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Level:
-    """Linear grey; ``shrink`` photo px are one px here, ``origin_px`` lies at (0, 0)."""
+    """Linear grey; ``shrink`` photo px are one here, ``origin_px`` lies at (0, 0)."""
 
     grey: Grey
     shrink: float

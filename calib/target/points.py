@@ -13,7 +13,7 @@ from calib.target.settle import Settled
 from calib.target.strip import Line, Strip
 
 STEP_PX = 3.0
-MOST_POINTS = 120
+MOST_POINTS = 72
 ROWS = 3  # fitted together: as far as the points stand apart
 HALF_LENGTH_PX = 4.0
 CORNER_PX = 8.0  # kept clear of corners, where two edges blur into one

@@ -33,6 +33,9 @@ KEPT = 12
 LEAST_SCORE = 0.30
 
 
+Floating = NDArray[np.floating]
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Place:
     """Where a target may stand: its pivot in the photo, its scale, its roll."""
@@ -89,7 +92,7 @@ def search_places(
         for roll_deg in rolls:
             turn = _turning(size, roll_deg)
             turned = cv2.warpAffine(copy, turn, size, borderMode=cv2.BORDER_REPLICATE)
-            sums = _sum_edges(turned)
+            sums = _sum_edges(np.asarray(turned, np.float32))
             back = _to_photo(turn, size, full_px)
             for model in models:
                 places += _places_at(sums, model, back, roll_deg)
@@ -99,8 +102,7 @@ def search_places(
 def _turning(size: tuple[int, int], roll_deg: float) -> Floats:
     """Give the affine map that turns a target of that roll upright."""
     middle = ((size[0] - 1) / 2.0, (size[1] - 1) / 2.0)
-    turn: Floats = cv2.getRotationMatrix2D(middle, roll_deg, 1.0)
-    return turn
+    return np.asarray(cv2.getRotationMatrix2D(middle, roll_deg, 1.0), np.float64)
 
 
 def _to_photo(turn: Floats, size: tuple[int, int], full: tuple[int, int]) -> Floats:
@@ -114,12 +116,14 @@ def _to_photo(turn: Floats, size: tuple[int, int], full: tuple[int, int]) -> Flo
 
 def _sum_edges(copy: Grey) -> EdgeSums:
     """Turn gradients into strengths 0..1 and sum them along rows and columns."""
-    soft = cv2.GaussianBlur(copy.astype(np.float32), (0, 0), BLUR_PX)
+    soft = cv2.GaussianBlur(copy, (0, 0), BLUR_PX)
     right = cv2.Sobel(soft, cv2.CV_32F, 1, 0, ksize=3, scale=0.125)
     down = cv2.Sobel(soft, cv2.CV_32F, 0, 1, ksize=3, scale=0.125)
     strongest = np.argmax(right**2 + down**2, axis=2)[:, :, None]
-    right = np.take_along_axis(right, strongest, axis=2)[:, :, 0]
-    down = np.take_along_axis(down, strongest, axis=2)[:, :, 0]
+    right, down = (
+        np.take_along_axis(np.asarray(part, np.float32), strongest, axis=2)[:, :, 0]
+        for part in (right, down)
+    )
     steep = np.hypot(right, down)
     half = max(USUAL_GRADIENT, NOISE_GRADIENTS * float(np.median(steep)))
     strength = steep**2 / (steep**2 + half**2)
@@ -138,7 +142,7 @@ def _sum_edges(copy: Grey) -> EdgeSums:
 
 
 def _signed_sums(
-    strength: Grey, slope: Grey, widen: Grey, pad: int, axis: int
+    strength: Floating, slope: Floating, widen: NDArray[np.uint8], pad: int, axis: int
 ) -> tuple[Grey, Grey, Grey]:
     """Sum strengths along an axis for brightening, darkening and any edges."""
     parts = []
@@ -201,7 +205,7 @@ def _strokes(model: TargetModel, scale: float) -> tuple[Stroke, ...]:
 def _score(sums: EdgeSums, model: TargetModel, scale: float) -> Grey:
     """Score every pivot on a grid of ``STRIDE`` px: mean support less inner clutter."""
     kinds = {1: 0, -1: 1, 0: 2}
-    total: Grey | float = 0.0
+    total: Floating | float = 0.0
     strokes = _strokes(model, scale)
     for stroke in strokes:
         if stroke.upright:
@@ -213,7 +217,7 @@ def _score(sums: EdgeSums, model: TargetModel, scale: float) -> Grey:
             later = _window(run, sums, stroke.end, stroke.at)
             sooner = _window(run, sums, stroke.begin, stroke.at)
         total = total + (later - sooner) / (stroke.end - stroke.begin)
-    clutter: Grey | float = 0.0
+    clutter: Floating | float = 0.0
     for x0, y0, x1, y1 in _inner_boxes(model, scale):
         inside = _window(sums.every, sums, x1, y1) - _window(sums.every, sums, x0, y1)
         inside = inside - _window(sums.every, sums, x1, y0)

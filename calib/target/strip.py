@@ -51,7 +51,10 @@ def straight_edges(grey: Grey, strip: Strip) -> tuple[Line, ...]:
         if all(abs(line.offset_px - other.offset_px) > NEAR_PX for other in lines):
             lines.append(line)
         profile, away, place, sign = (
-            part[~mine] for part in (profile, away, place, sign)
+            profile[~mine],
+            away[~mine],
+            place[~mine],
+            sign[~mine],
         )
     return tuple(lines)
 
@@ -104,9 +107,9 @@ def _best_line(
     bins = np.rint(moved + spread).astype(np.int64)
     wide = int(strip.inward_px + strip.outward_px + 2.0 * spread) + 3
     bins = np.clip(bins, 0, wide - 1) + wide * np.arange(TILT_STEPS)[:, None]
-    votes = np.bincount(bins.ravel(), minlength=wide * TILT_STEPS)
-    votes = votes.reshape(TILT_STEPS, wide).astype(np.float64)
-    votes[:, 1:-1] += 0.5 * (votes[:, :-2] + votes[:, 2:])
+    counts = np.bincount(bins.ravel(), minlength=wide * TILT_STEPS)
+    votes = counts.reshape(TILT_STEPS, wide).astype(np.float64)
+    votes[:, 1:-1] = votes[:, 1:-1] + 0.5 * (votes[:, :-2] + votes[:, 2:])
     row, column = np.unravel_index(int(np.argmax(votes)), votes.shape)
     offset, tilt = float(column) - spread - strip.inward_px, float(tilts[row])
     mine = nothing
