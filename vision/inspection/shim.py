@@ -53,7 +53,7 @@ def shim_for_height(
 ) -> Shim | None:
     """Find the shim that brings a head's installed height down to the wanted one."""
     excess = difference(installed, wanted)
-    if excess.value < LEAST_SHIM_MM:
+    if excess.value < max(LEAST_SHIM_MM, excess.expanded):
         return None
     return _shim(excess, clearance, ())
 

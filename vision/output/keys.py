@@ -17,6 +17,17 @@ def quantity_key(name: str, unit: str) -> str:
     return name if name.endswith(unit) else f"{name}_{unit.replace('/', '_per_')}"
 
 
+def limit_keys(unit: str) -> dict[str, str]:
+    """Name and explain the keys of a limit."""
+    return {
+        quantity_key("minimum", unit): f"lower limit in {unit}, or null",
+        quantity_key("maximum", unit): f"upper limit in {unit}, or null",
+        quantity_key("new_minimum", unit): "lower limit of a new spring, or null",
+        quantity_key("new_maximum", unit): "upper limit of a new spring, or null",
+        "as_given": "the limit as the specification has it",
+    }
+
+
 def value_columns(kind: Characteristic) -> tuple[str, str]:
     """Name the CSV columns of a value and of its U."""
     if kind.unit == "coils":
@@ -78,6 +89,20 @@ KEYS: dict[str, str] = {
     "specification.name": "name of the specification",
     "specification.sha256": "SHA-256 of the specification file",
     "specification.doubts[]": "possible misprints, with figures",
+    "specification.kinds[].kind": "kind of spring, '' when there is one kind",
+    "specification.kinds[].free_height": "its limits, or null when none is asked",
+    "specification.kinds[].closed": "the load at closed height, or null",
+    "specification.kinds[].open": "the load at open height, or null",
+    **{
+        f"specification.kinds[].{name}.height_mm": "height at which the load is asked"
+        for name in ("closed", "open")
+    },
+    **{
+        f"specification.kinds[].{name}.{key}": text
+        for name, unit in (("free_height", "mm"), ("closed", "N"), ("open", "N"))
+        for key, text in limit_keys(unit).items()
+    },
+    "specification.kinds[].solid_height_mm": "solid height, or null",
     "springs[].position": "1 is leftmost in the first photo as seen upright",
     "springs[].place": "word for the place in the engine, or null",
     "springs[].place_text": "the place in full, or null",
@@ -117,17 +142,16 @@ KEYS: dict[str, str] = {
     "springs[].verdict.decisions[].why": "the reason in words",
     "springs[].verdict.decisions[].action": "what to do",
     **{
-        f"springs[].verdict.decisions[].{quantity_key(name, unit)}": f"{text} in {unit}"
+        f"springs[].verdict.decisions[].{key}": text
         for unit in ("mm", "deg", "N", "N/mm")
-        for name, text in (
-            ("value", "what was decided on, a value with U,"),
-            ("minimum", "lower limit, or null,"),
-            ("maximum", "upper limit, or null,"),
-            ("new_minimum", "lower limit of a new spring, or null,"),
-            ("new_maximum", "upper limit of a new spring, or null,"),
-        )
+        for key, text in limit_keys(unit).items()
     },
-    "springs[].verdict.decisions[].as_given": "the limit as the specification has it",
+    **{
+        f"springs[].verdict.decisions[].{quantity_key('value', unit)}": (
+            f"what was decided on in {unit}; a value with U"
+        )
+        for unit in ("mm", "deg", "N", "N/mm")
+    },
     "set.kinds[].kind": "kind of spring that the set is of, '' when there is one kind",
     "set.kinds[].ranking[].position": "spring",
     "set.kinds[].ranking[].rank": "1 is the tallest",

@@ -10,7 +10,9 @@ from vision.records.judged import (
     Findings,
     Group,
     Limit,
+    Load,
     Reading,
+    Requirements,
     SetResult,
     Specification,
     SpringVerdict,
@@ -107,7 +109,25 @@ def _specification(specification: Specification | None) -> Data | None:
         "name": specification.name,
         "sha256": specification.sha256,
         "doubts": list(specification.doubts),
+        "kinds": [_requirements(kind) for kind in specification.kinds],
     }
+
+
+def _requirements(kind: Requirements) -> Data:
+    """Give what is asked of heights and loads, as plots need it."""
+    return {
+        "kind": kind.kind,
+        "free_height": _limit(kind.free_height) or None,
+        "closed": _load(kind.closed),
+        "open": _load(kind.open),
+        "solid_height_mm": finite(kind.solid_height_mm),
+    }
+
+
+def _load(load: Load | None) -> Data | None:
+    if load is None:
+        return None
+    return {"height_mm": finite(load.height_mm)} | _limit(load.force)
 
 
 def _spring(

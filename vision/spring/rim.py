@@ -21,8 +21,10 @@ FLAT_TURN = 0.75  # share of a turn that is ground flat (common practice)
 TIP_THICKNESS = 0.25  # wire left at the tip, in wire diameters (common practice)
 GAP_TRUST = 0.3  # how far down the wire lies before the flat begins is not standard
 USUAL_DROP = 0.3  # u of that drop, as a share of it
+MELTED_TRUST = 0.35  # glare hides the outermost edge; nothing shows one farther out
 INNER = 0.8  # share of the radius within which the top is read
 MOST_POINTS = 120
+INDEPENDENT = 4.0  # parts of the top edge whose errors have nothing in common
 ROUNDS = 4
 LEVEL_PX = 0.35  # usual scatter of located edges about a sound model
 MOST_OFF = 4.0  # sigmas by which one point may count against a shape
@@ -233,7 +235,7 @@ def _fit(
     return Top(
         height_mm=float(height),
         slope=float(slope),
-        u_noise_mm=float(spread / np.sqrt(count / 6)),
+        u_noise_mm=float(spread / np.sqrt(INDEPENDENT)),
         spread_mm=0.0,
         shape=shape,
         misfit_px=cost,
@@ -259,6 +261,7 @@ def _robust_level(
         rest = up_mm - design @ move
         limit = 4.7 * max(1.4826 * float(np.median(np.abs(rest))), LEVEL_PX / px_per_mm)
         weight = trust * np.maximum(0.0, 1 - (rest / limit) ** 2) ** 2
+        weight = np.where(rest < -LEVEL_PX / px_per_mm, MELTED_TRUST, 1.0) * weight
         normal = (design * (weight / sigma**2)[:, None]).T @ design + prior
         move = np.linalg.solve(normal, design.T @ (weight / sigma**2 * up_mm))
     return move, weight

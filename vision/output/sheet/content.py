@@ -103,7 +103,9 @@ def _headline(tallies: tuple[Tally, ...]) -> str:
     if open_:
         noun = springs_text(tuple(sorted(open_)))
         parts.append(f"Not decided yet: {noun}.")
-    if not parts:
+    if not found:
+        parts.append("No spring was found on the photo.")
+    elif not parts:
         parts.append("Every spring meets every requirement of the specification.")
     return " ".join(parts)
 

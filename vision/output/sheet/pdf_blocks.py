@@ -5,7 +5,7 @@ from typing import Any
 
 from reportlab.lib.colors import Color, HexColor
 from reportlab.lib.styles import ParagraphStyle
-from reportlab.platypus import Flowable, Paragraph, Table, TableStyle
+from reportlab.platypus import Flowable, Paragraph, Spacer, Table, TableStyle
 
 from vision.output.lettering import (
     BOLD,
@@ -24,6 +24,8 @@ TEXT_PT = 8.2
 DENSE_PT = 7.2
 PAD_PT = 4.0
 HEAD_ROWS = 1
+FLOWING: dict[str, Any] = {"hAlign": "LEFT", "splitInRow": 1}
+"""Tables whose rows may go on on the next page when they are taller than it."""
 
 
 def text_style(name: str, **changes: Any) -> ParagraphStyle:
@@ -118,7 +120,7 @@ def bullets(items: Sequence[str], width: float) -> list[Flowable]:
     ]
     if not rows:
         return []
-    table = Table(rows, colWidths=[gap, width - gap], hAlign="LEFT")
+    table = Table(rows, colWidths=[gap, width - gap], **FLOWING)
     table.setStyle(TableStyle([*_padding(0, 1), ("VALIGN", (0, 0), (-1, -1), "TOP")]))
     return [table]
 
@@ -126,8 +128,10 @@ def bullets(items: Sequence[str], width: float) -> list[Flowable]:
 LABEL_SHARES = {1: 0.2, 2: 0.36, 3: 0.48}  # of a column, by how many stand abreast
 
 
-def fact_table(facts: Sequence[Fact], width: float, columns: int = 2) -> Table:
+def fact_table(facts: Sequence[Fact], width: float, columns: int = 2) -> Flowable:
     """Set labelled lines side by side in columns."""
+    if not facts:
+        return Spacer(0, 0)
     label_share = LABEL_SHARES[columns]
     column = width / columns
     label_width, text_width_ = column * label_share, column * (1 - label_share)
@@ -144,7 +148,7 @@ def fact_table(facts: Sequence[Fact], width: float, columns: int = 2) -> Table:
         [entry for cell in cells[start : start + columns] for entry in cell]
         for start in range(0, len(cells), columns)
     ]
-    table = Table(rows, colWidths=[label_width, text_width_] * columns, hAlign="LEFT")
+    table = Table(rows, colWidths=[label_width, text_width_] * columns, **FLOWING)
     table.setStyle(TableStyle([*_padding(0, 1.5), *_rules(first=0)]))
     return table
 
@@ -166,7 +170,7 @@ def grid_table(grid: Grid, width: float, size: float = TEXT_PT) -> list[Flowable
         ]
         for row in grid.rows
     ]
-    table = Table([head, *body], colWidths=widths, repeatRows=HEAD_ROWS, hAlign="LEFT")
+    table = Table([head, *body], colWidths=widths, repeatRows=HEAD_ROWS, **FLOWING)
     table.setStyle(TableStyle([*_padding(0, 2), *_rules(first=HEAD_ROWS)]))
     caption = paragraph(grid.caption, SMALL, width)
     caption.keepWithNext = 1

@@ -27,6 +27,7 @@ from vision.output.sheet.pdf_figure import PlacedFigure
 
 ROSES_A_ROW = 5
 ROSE_SCALE = 0.85
+SHORT_FACT = 24  # characters that fit beside two others
 
 
 def set_blocks(parts: tuple[SetPart, ...], width: float) -> list[Flowable]:
@@ -115,7 +116,10 @@ def _spring(part: SpringPart, width: float) -> list[Flowable]:
     if part.lines:
         _caption, table = grid_table(part.lines, width)
         story += [Spacer(1, 3), table]
-    story += [Spacer(1, 3), fact_table(part.facts, width, columns=3)]
+    short = [fact for fact in part.facts if len(fact.text) <= SHORT_FACT]
+    long = [fact for fact in part.facts if len(fact.text) > SHORT_FACT]
+    story += [Spacer(1, 3), fact_table(short, width, columns=3)]
+    story.append(fact_table(long, width, columns=1))
     story += [*bullets(part.notes, width), Spacer(1, 8)]
     return story
 

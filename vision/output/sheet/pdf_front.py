@@ -1,5 +1,6 @@
 """The general sections of a PDF sheet: what it is about and what came out."""
 
+from dataclasses import replace
 from io import BytesIO
 
 from reportlab.lib.colors import HexColor
@@ -34,17 +35,19 @@ from vision.output.sheet.pdf_blocks import (
     heading,
 )
 
+FRAMED_MOST = 250  # characters of a text in the frame round the job
 PICTURE_MOST = 105 * mm  # height, so that the row shares its page with the result
 
 
 def title_block(sheet: Sheet, width: float) -> list[Flowable]:
     """Set the job in a frame."""
     inner = width - 20.0
+    facts = [replace(fact, text=_fitting(fact.text)) for fact in sheet.job[1:]]
     content = [
         paragraph("Freestand inspection sheet", SMALL, inner),
-        paragraph(sheet.job[0].text, TITLE, inner),
+        paragraph(_fitting(sheet.job[0].text), TITLE, inner),
         Spacer(1, 5),
-        fact_table(sheet.job[1:], inner, columns=2),
+        fact_table(facts, inner, columns=2),
     ]
     frame = [
         ("BOX", (0, 0), (-1, -1), 1.2, HexColor(Ink.TEXT.light)),
@@ -58,6 +61,13 @@ def title_block(sheet: Sheet, width: float) -> list[Flowable]:
     return [table]
 
 
+def _fitting(text: str) -> str:
+    """Cut what would make the frame taller than a page."""
+    if len(text) <= FRAMED_MOST:
+        return text
+    return f"{text[:FRAMED_MOST]}… (whole in the HTML sheet)"
+
+
 def result(sheet: Sheet, width: float) -> list[Flowable]:
     """Say first what came out, then what to doubt."""
     title = heading(words.HEADINGS["result"], 0, width)
@@ -65,7 +75,9 @@ def result(sheet: Sheet, width: float) -> list[Flowable]:
     rows = [_tally(tally, width) for tally in sheet.tallies]
     widths = [34 * mm, 10 * mm, width - 44 * mm]
     pads = [("LEFTPADDING", (0, 0), (-1, -1), 0), ("VALIGN", (0, 0), (-1, -1), "TOP")]
-    story.append(Table(rows, colWidths=widths, hAlign="LEFT", style=TableStyle(pads)))
+    if rows:
+        table = Table(rows, colWidths=widths, hAlign="LEFT", style=TableStyle(pads))
+        story.append(table)
     notes = (
         ("Doubts about the specification", sheet.doubts),
         ("Warnings", sheet.warnings),
