@@ -59,11 +59,12 @@ def harrow_row() -> list[Scene]:
         k1=-0.008,
     )
     stage = Stage(
-        plate="laminate",
-        backdrop="white-card",
+        plate="paper-sweep",
+        backdrop="sweep",
         light="front-soft",
         finish="bright",
-        back_edge_mm=120.0,
+        back_edge_mm=140.0,
+        backdrop_mm=330.0,
         seed=41,
     )
     row = build_scene("row", shapes, places, (camera, stage, target), 0.86)

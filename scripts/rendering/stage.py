@@ -34,7 +34,7 @@ def colour(value: tuple[float, float, float]) -> Description:
 def describe_finish(name: str) -> Description:
     """Describe a wire's surface; ``vertex_wear`` (0..1) mixes its two states."""
     steel = {
-        "bright": (0.20, 0.85, 0.34, 0.52),
+        "bright": (0.20, 0.58, 0.34, 0.38),
         "dark": (0.26, 0.30, 0.38, 0.16),
         "phosphate": (0.40, 0.16, 0.5, 0.09),
         "rusty": (0.30, 0.45, 0.5, 0.25),
