@@ -1,0 +1,1 @@
+"""Result files come in; plots go out as figures and files."""
