@@ -208,6 +208,7 @@ class Calibration:
     target_outline_px: Floats
     variants: tuple[Variant, ...]
     residual_px: float
+    axis_plane_mm: float = 0.0  # y of the springs' axes, once the row has told
     remarks: tuple[str, ...] = ()
     thumbnail: NDArray[np.uint8] | None = None  # what stood still, for the moved check
     format: int = field(default=1)

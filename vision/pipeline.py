@@ -15,6 +15,7 @@ from vision.records.measured import (
 )
 from vision.spring.advice import advise, warn
 from vision.spring.measure import measure_spring
+from vision.spring.settle import settle
 from vision.spring.turn import Sight, join_views
 
 Found = tuple[Outline | Unmeasured, ...]
@@ -29,6 +30,7 @@ def measure_row(photo: Photo, calibration: Calibration) -> Row:
         When the camera moved since the calibration, or no spring is seen.
     """
     found, doubts = _find(photo, calibration)
+    calibration = settle(photo, calibration, _outlines(found))
     springs = tuple(
         measure_spring(each, calibration, photo.sha256)
         if isinstance(each, Outline)
@@ -53,6 +55,8 @@ def measure_turned_row(
     """
     found, doubts = _find(first, first_calibration)
     again, more = _find(second, second_calibration)
+    first_calibration = settle(first, first_calibration, _outlines(found))
+    second_calibration = settle(second, second_calibration, _outlines(again))
     if len(found) != len(again):
         raise PhotoError(
             second.name,
@@ -64,6 +68,10 @@ def measure_turned_row(
         for one, two in zip(found, again, strict=True)
     )
     return _row(springs, (first, second), first_calibration, (*doubts, *more))
+
+
+def _outlines(found: Found) -> tuple[Outline, ...]:
+    return tuple(each for each in found if isinstance(each, Outline))
 
 
 def _find(photo: Photo, calibration: Calibration) -> tuple[Found, tuple[str, ...]]:

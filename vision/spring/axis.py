@@ -118,9 +118,7 @@ def solve_axis(stance: Stance, left: Coils, right: Coils) -> Axis:
     )
 
 
-def _joined(
-    stance: Stance, left: Coils, right: Coils
-) -> tuple[Floats, Floats, Floats]:
+def _joined(stance: Stance, left: Coils, right: Coils) -> tuple[Floats, Floats, Floats]:
     shift = stance.edge_shift_px
     points = np.vstack(
         [each.points_px + shift * each.outward for each in (left, right)]

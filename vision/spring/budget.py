@@ -36,7 +36,9 @@ class Shift:
     stance: Stance
 
 
-def base_stance(calibration: Calibration, depth_mm: float, depth_slope: float) -> Stance:
+def base_stance(
+    calibration: Calibration, depth_mm: float, depth_slope: float
+) -> Stance:
     """Best estimate: the calibrated camera and edges freed of their offset."""
     return Stance(
         camera=calibration.camera,

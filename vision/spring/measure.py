@@ -51,7 +51,7 @@ def solve_view(
 ) -> Solved | Unmeasured:
     """Solve a spring as far as one view can."""
     seen = look(outline)
-    stance = base_stance(calibration, 0.0, depth_slope)
+    stance = base_stance(calibration, calibration.axis_plane_mm, depth_slope)
     try:
         solid = solve_solid(stance, seen, _rough_height(stance, outline))
     except ValueError as fault:
@@ -82,8 +82,10 @@ def _rough_height(stance: Stance, outline: Outline) -> float:
     low, high = project(stance.camera, probe)
     up = (high - low) / np.linalg.norm(high - low)
     level = float(np.median((outline.top.points_px - foot) @ up))
-    return 50.0 * level / float(np.linalg.norm(high - low)) if level > 0 else float(
-        np.linalg.norm(top - foot)
+    return (
+        50.0 * level / float(np.linalg.norm(high - low))
+        if level > 0
+        else float(np.linalg.norm(top - foot))
     )
 
 

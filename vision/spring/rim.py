@@ -73,7 +73,9 @@ def _between(shape: Shape) -> tuple[Shape, ...]:
     """Places of the tip between those tried."""
     hand, tip = shape
     step = 2 * np.pi / TIPS
-    return tuple((hand, tip + step * part) for part in (-0.67, -0.33, 0.33, 0.67) if hand)
+    return tuple(
+        (hand, tip + step * part) for part in (-0.67, -0.33, 0.33, 0.67) if hand
+    )
 
 
 def rim_points(shape: Shape, radius_mm: float, wire_mm: float) -> Floats:
@@ -136,7 +138,7 @@ def upper_edge(
 
     Returns the level (m,), -inf where no rim is, and which rim point (m,) made it.
     """
-    image = (project(stance.camera, rim.reshape(-1, 3) + centre) - view.origin_px)
+    image = project(stance.camera, rim.reshape(-1, 3) + centre) - view.origin_px
     image = (image @ view.axes.T).reshape(rim.shape[0], -1, 2)
     ahead = np.roll(image, -1, axis=1).reshape(-1, 2)
     image = image.reshape(-1, 2)
@@ -167,6 +169,7 @@ def solve_top(
     ValueError
         When no edge point lies over the end.
     """
+
     def fit_all(these: tuple[Shape, ...]) -> list[Top]:
         fits = (_fit(stance, axis, edges, start_mm, wire_mm, shape) for shape in these)
         return [fit for fit in fits if fit is not None]
