@@ -85,9 +85,8 @@ def _differ_little(first: NDArray[np.uint8], second: NDArray[np.uint8]) -> bool:
 
 def _transfer(info: Mapping[Any, Any], data: bytes, icc: bytes | None) -> int | None:
     """Find a coded tone curve: HEIC's colour box, PNG's cICP chunk or the profile."""
-    nclx = info.get("nclx_profile")
-    if isinstance(nclx, dict):
-        return int(nclx.get("transfer_characteristics", 0))
+    if "transfer" in info:
+        return int(info["transfer"])
     if data[1:4] == b"PNG":
         at = data.find(b"cICP", 0, max(data.find(b"IDAT"), 0))
         if at > 0 and at + 6 < len(data):

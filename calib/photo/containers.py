@@ -9,7 +9,9 @@ from typing import Any
 from PIL import Image
 
 from calib.photo.exif import ORIENTATIONS
-from calib.photo.faults import Unusable
+from calib.photo.faults import LARGEST_PX, Unusable
+from calib.photo.heic import heic_turn, open_heic
+from calib.photo.png import SIGNATURE, check_chunks
 from calib.records import Exif
 
 HEIC_BRANDS = frozenset(
@@ -19,7 +21,6 @@ RAW_SUFFIXES = frozenset(
     (".dng", ".cr2", ".cr3", ".nef", ".arw", ".orf", ".rw2", ".raf", ".pef", ".srw")
 )
 DNG_VERSION_TAG = 50706
-META_BYTES = 1 << 20  # a HEIC file's directory stands in its first part
 RAW = (
     "is a camera raw file, which has no upright picture yet",
     "Use the camera's JPEG, or develop it to a 16-bit TIFF",
@@ -43,7 +44,7 @@ def recognise(name: str, data: bytes) -> Container:
         raise Unusable(*RAW)
     if data[:3] == b"\xff\xd8\xff":
         return Container.JPEG
-    if data[:8] == b"\x89PNG\r\n\x1a\n":
+    if data[:8] == SIGNATURE:
         return Container.PNG
     if data[:4] in (b"II*\0", b"MM\0*", b"II+\0", b"MM\0+"):
         return Container.TIFF
@@ -58,7 +59,9 @@ def recognise(name: str, data: bytes) -> Container:
 def open_picture(container: Container, data: bytes) -> Image.Image:
     """Open without decoding yet."""
     if container is Container.HEIC:
-        return _open_heic(data)
+        return open_heic(data, LARGEST_PX)
+    if container is Container.PNG:
+        check_chunks(data)  # the decoder lets wrong checksums pass
     picture = Image.open(io.BytesIO(data), formats=(container.value,))  # noqa: TID251 the only one
     if container is Container.TIFF and DNG_VERSION_TAG in picture.getexif():
         raise Unusable(*RAW)
@@ -77,39 +80,4 @@ def turn_of(
     """Give the Exif orientation that the decoded pixels still need."""
     if container is not Container.HEIC:
         return exif.orientation, ()
-    return _heic_turn(picture, data, exif)
-
-
-def _heic_turn(
-    picture: Image.Image, data: bytes, exif: Exif
-) -> tuple[int, tuple[str, ...]]:
-    """Trust the file's own turn; its Exif tag counts only where there is none.
-
-    ISO/IEC 23008-12 turns by the irot and imir properties, which the decoder obeys.
-    Some writers leave them out and still write the tag. Then pixels as wide as the
-    camera recorded, under a tag that stands them up, were not turned yet.
-    """
-    meta = data[:META_BYTES]
-    if exif.orientation == 1 or b"irot" in meta or b"imir" in meta:
-        return 1, ()
-    width, height = picture.size
-    if exif.orientation >= 5 and width != height:  # noqa: PLR2004 5 to 8 swap the sides
-        if exif.recorded_size_px == picture.size:
-            return exif.orientation, (
-                "turned by its Exif record; check that it stands",
-            )
-        if exif.recorded_size_px == (height, width):
-            return 1, ()
-    return 1, ("two ways of standing it up are recorded; turn it if it does not stand",)
-
-
-def _open_heic(data: bytes) -> Image.Image:
-    try:
-        import pi_heif  # noqa: PLC0415 optional
-    except ImportError:
-        raise Unusable(
-            "is a HEIC picture, and the HEIC decoder is not installed",
-            'Install it with: pip install "freestand[heic]", or convert it to JPEG',
-        ) from None
-    picture: Image.Image = pi_heif.HeifImageFile(io.BytesIO(data))
-    return picture
+    return heic_turn(picture.size, data, exif)

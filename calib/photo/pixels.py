@@ -12,7 +12,8 @@ from PIL import Image
 from calib.photo.colour import Converter
 from calib.photo.containers import Container
 from calib.photo.exif import ORIENTATION
-from calib.photo.faults import DECODER_FAULTS, Unusable
+from calib.photo.faults import DECODER_FAULTS, LARGEST_PX, Unusable
+from calib.photo.png import DEPTH_AT, critical_part
 
 Pixels = NDArray[np.uint8] | NDArray[np.uint16]
 
@@ -20,7 +21,6 @@ STRIP_ROWS = 250  # a strip stays in the processor's cache: 4 times faster than 
 GREY_MODES = frozenset(("1", "L"))
 COLOUR_MODES = frozenset(("RGB", "CMYK", "LAB"))
 LARGEST_TRANSPARENT_PART = 0.01  # rounded corners; beyond it the backdrop was cut away
-PNG_DEPTH_AT = 24  # the byte of the header that holds bits per sample
 SAMPLE_BITS = 16
 WHITE_IS_ZERO, GREY_OR_COLOUR = 0, (0, 1, 2)  # photometric interpretation, TIFF 6.0
 COLOUR_CHANNELS = (3, 4)
@@ -38,7 +38,7 @@ def deep_pixels(
 
     Returns None when the file has 8-bit samples.
     """
-    if container is Container.PNG and data[PNG_DEPTH_AT : PNG_DEPTH_AT + 1] == b"\x10":
+    if container is Container.PNG and data[DEPTH_AT] == SAMPLE_BITS:
         return _deep_png(data), ()
     if container is not Container.TIFF:
         return None, ()
@@ -155,7 +155,7 @@ def eight_bits(deep: NDArray[np.uint16]) -> NDArray[np.uint8]:
 
 
 def _deep_png(data: bytes) -> NDArray[np.uint16]:
-    return _second_decoder(data)
+    return _second_decoder(critical_part(data))
 
 
 def _deep_tiff(data: bytes) -> NDArray[np.uint16] | None:
@@ -165,6 +165,8 @@ def _deep_tiff(data: bytes) -> NDArray[np.uint16] | None:
             return None
         if page.photometric not in GREY_OR_COLOUR or page.bitspersample != SAMPLE_BITS:
             raise ValueError("not grey or colour of 16 bits")
+        if page.size > LARGEST_PX * max(COLOUR_CHANNELS):
+            raise ValueError("too many samples")
         inverted = page.photometric == WHITE_IS_ZERO
         try:
             stored = np.atleast_3d(page.asarray())

@@ -2,7 +2,8 @@
 
 import hashlib
 import warnings
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
@@ -14,17 +15,16 @@ from calib.errors import PhotoError
 from calib.photo import colour, containers, pixels
 from calib.photo.containers import Container
 from calib.photo.exif import EXIF_IFD, exif_from_tags
-from calib.photo.faults import DECODER_FAULTS, Unusable
+from calib.photo.faults import DECODER_FAULTS, LARGEST_PX, Unusable, check_size
+from calib.photo.silence import silent_terminal
 from calib.records import Exif, Photo
 
 Layers = tuple[pixels.Pixels, pixels.Pixels | None, tuple[str, ...]]  # rgb, alpha
 
-LARGEST_MPX = 250  # more than any camera in a workshop gives; 0.75 GB of pixels
 LARGEST_FILE_BYTES = 2 * 1024**3
 EMPTY_EXIF_BYTES = 20  # prefix, header and a directory of no tags
-SMALLEST_SIDE_PX = 400  # on the long side: below it is a thumbnail
 
-Image.MAX_IMAGE_PIXELS = LARGEST_MPX * 1_000_000  # the decoder's own guard, set once
+Image.MAX_IMAGE_PIXELS = LARGEST_PX  # the decoder's own guard, set once
 
 
 def read_photo(path: str | Path) -> Photo:
@@ -38,11 +38,9 @@ def read_photo(path: str | Path) -> Photo:
     path = Path(path)
     try:
         data = _read_bytes(path)
-        with (
-            warnings.catch_warnings()
-        ):  # decoders warn about tags that are read tolerantly
-            warnings.simplefilter("ignore")
-            return _decode(path.name, data)
+        container = containers.recognise(path.name, data)
+        with _quiet_decoders(container):
+            return _decode(path.name, container, data)
     except Unusable as fault:
         raise PhotoError(str(path), fault.fault, fault.remedy) from fault
     except DECODER_FAULTS as fault:
@@ -53,10 +51,21 @@ def read_photo(path: str | Path) -> Photo:
         ) from fault
 
 
-def _decode(name: str, data: bytes) -> Photo:
-    container = containers.recognise(name, data)
+@contextmanager
+def _quiet_decoders(container: Container) -> Iterator[None]:
+    """Silence warnings about tags that are read tolerantly; TIFF's come from C."""
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        if container is Container.TIFF:
+            with silent_terminal():
+                yield
+        else:
+            yield
+
+
+def _decode(name: str, container: Container, data: bytes) -> Photo:
     picture = containers.open_picture(container, data)
-    _check_size(*picture.size)
+    check_size(*picture.size)
     exif, remarks = _read_exif(picture)
     turn, more = containers.turn_of(container, picture, data, exif)
     rgb, pixel_remarks = _upright_pixels(container, picture, data, turn)
@@ -123,19 +132,6 @@ def _read_bytes(path: Path) -> bytes:
     except OSError as fault:
         reason = (fault.strerror or "unknown reason").lower()
         raise Unusable(f"cannot be read ({reason})", "Check its permissions") from fault
-
-
-def _check_size(width: int, height: int) -> None:
-    if width * height > LARGEST_MPX * 1_000_000:
-        raise Unusable(
-            f"has {width * height / 1e6:.0f} Mpx, and {LARGEST_MPX} Mpx is the limit",
-            "Crop it to the springs and the reference, or reduce it",
-        )
-    if max(width, height) < SMALLEST_SIDE_PX:
-        raise Unusable(
-            f"is only {width}x{height} px, and {SMALLEST_SIDE_PX} px is the least",
-            "Use the original photograph, not a preview of it",
-        )
 
 
 def _read_exif(picture: Image.Image) -> tuple[Exif, tuple[str, ...]]:

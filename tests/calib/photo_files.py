@@ -4,7 +4,9 @@ import io
 import struct
 from typing import Any
 
+import cv2
 import numpy as np
+import tifffile
 from numpy.typing import NDArray
 from PIL import Image
 
@@ -83,6 +85,49 @@ def exif_record(
     written = Image.Exif()  # TIFF is written only from a record that was read
     written.load(record.tobytes())
     return written
+
+
+def with_pillow(
+    stored: NDArray[np.uint8], kind: str, orientation: int, **options: Any
+) -> bytes:
+    """Encode stored pixels with their orientation."""
+    record = exif_record({0x0112: orientation})
+    return encoded(Image.fromarray(stored), kind, exif=record, **options)
+
+
+def deep_tiff(stored: NDArray[np.uint8], orientation: int) -> bytes:
+    """Encode with 16 bits, uncompressed."""
+    out = io.BytesIO()
+    tag = [(0x0112, "H", 1, orientation, True)]
+    deep = stored.astype(np.uint16) * 257
+    tifffile.imwrite(out, deep, photometric="rgb", extratags=tag, metadata=None)
+    return out.getvalue()
+
+
+def lzw_tiff(stored: NDArray[np.uint8], orientation: int) -> bytes:
+    """Encode with a compression that the 16-bit reader does not know."""
+    deep = stored[:, :, ::-1].astype(np.uint16) * 257
+    options = [cv2.IMWRITE_TIFF_COMPRESSION, cv2.IMWRITE_TIFF_COMPRESSION_LZW]
+    data = bytearray(cv2.imencode(".tiff", deep, options)[1].tobytes())
+    with tifffile.TiffFile(io.BytesIO(data)) as tiff:
+        page = tiff.pages.first
+        offsets = sorted(tag.offset for tag in page.tags)
+    entries = {bytes(data[at : at + 12]) for at in offsets}
+    entries = {entry for entry in entries if entry[:2] != struct.pack("<H", 284)}
+    entries.add(struct.pack("<HHIHxx", 274, 3, 1, orientation))  # for the default 284
+    by_code = sorted(entries, key=lambda entry: entry[1::-1])
+    data[offsets[0] : offsets[-1] + 12] = b"".join(by_code)
+    return bytes(data)
+
+
+def deep_png(stored: NDArray[np.uint8], orientation: int) -> bytes:
+    """Put the eXIf chunk of an 8-bit picture into a 16-bit one, behind its header."""
+    deep = stored[:, :, ::-1].astype(np.uint16) * 257
+    plain = cv2.imencode(".png", deep)[1].tobytes()
+    donor = with_pillow(stored, "PNG", orientation)
+    at = donor.index(b"eXIf") - 4
+    chunk = donor[at : at + 12 + int.from_bytes(donor[at : at + 4], "big")]
+    return plain[:33] + chunk + plain[33:]
 
 
 def matrix_profile(

@@ -3,7 +3,6 @@
 import hashlib
 import io
 import os
-import struct
 import subprocess
 import sys
 import warnings
@@ -30,13 +29,16 @@ from tests.calib.photo_files import (
     WIDTH,
     corner_pixels,
     corners_of,
+    deep_png,
+    deep_tiff,
     encoded,
-    exif_record,
     gamma_curve,
     grey_profile,
+    lzw_tiff,
     matrix_profile,
     srgb_curve,
     stored_for,
+    with_pillow,
 )
 
 HEIC_CASES = Path(__file__).parents[1] / "cases" / "heic"
@@ -105,12 +107,12 @@ def test_every_orientation_stands_up(
     """The four corners come out where the camera saw them."""
     stored = stored_for(orientation, corner_pixels())
     data = {
-        "JPEG": lambda: _with_pillow(stored, "JPEG", orientation, quality=95),
-        "PNG": lambda: _with_pillow(stored, "PNG", orientation),
-        "TIFF": lambda: _with_pillow(stored, "TIFF", orientation),
-        "TIFF16": lambda: _deep_tiff(stored, orientation),
-        "PNG16": lambda: _deep_png(stored, orientation),
-        "LZW16": lambda: _lzw_tiff(stored, orientation),
+        "JPEG": lambda: with_pillow(stored, "JPEG", orientation, quality=95),
+        "PNG": lambda: with_pillow(stored, "PNG", orientation),
+        "TIFF": lambda: with_pillow(stored, "TIFF", orientation),
+        "TIFF16": lambda: deep_tiff(stored, orientation),
+        "PNG16": lambda: deep_png(stored, orientation),
+        "LZW16": lambda: lzw_tiff(stored, orientation),
     }[kind]()
 
     photo = read_photo(write(tmp_path, "a.pic", data))
@@ -119,47 +121,6 @@ def test_every_orientation_stands_up(
     assert photo.exif.orientation == orientation
     full = 65535 if kind.endswith("16") else 255
     assert_corners(photo.rgb, JPEG_LEVELS if kind == "JPEG" else EXACT, full)
-
-
-def _with_pillow(
-    stored: NDArray[np.uint8], kind: str, orientation: int, **options: Any
-) -> bytes:
-    record = exif_record({0x0112: orientation})
-    return encoded(Image.fromarray(stored), kind, exif=record, **options)
-
-
-def _deep_tiff(stored: NDArray[np.uint8], orientation: int) -> bytes:
-    out = io.BytesIO()
-    tag = [(0x0112, "H", 1, orientation, True)]
-    deep = stored.astype(np.uint16) * 257
-    tifffile.imwrite(out, deep, photometric="rgb", extratags=tag, metadata=None)
-    return out.getvalue()
-
-
-def _lzw_tiff(stored: NDArray[np.uint8], orientation: int) -> bytes:
-    """Encode with a compression that the 16-bit reader does not know."""
-    deep = stored[:, :, ::-1].astype(np.uint16) * 257
-    options = [cv2.IMWRITE_TIFF_COMPRESSION, cv2.IMWRITE_TIFF_COMPRESSION_LZW]
-    data = bytearray(cv2.imencode(".tiff", deep, options)[1].tobytes())
-    with tifffile.TiffFile(io.BytesIO(data)) as tiff:
-        page = tiff.pages.first
-        offsets = sorted(tag.offset for tag in page.tags)
-    entries = {bytes(data[at : at + 12]) for at in offsets}
-    entries = {entry for entry in entries if entry[:2] != struct.pack("<H", 284)}
-    entries.add(struct.pack("<HHIHxx", 274, 3, 1, orientation))  # for the default 284
-    by_code = sorted(entries, key=lambda entry: entry[1::-1])
-    data[offsets[0] : offsets[-1] + 12] = b"".join(by_code)
-    return bytes(data)
-
-
-def _deep_png(stored: NDArray[np.uint8], orientation: int) -> bytes:
-    """Put the eXIf chunk of an 8-bit picture into a 16-bit one, behind its header."""
-    deep = stored[:, :, ::-1].astype(np.uint16) * 257
-    plain = cv2.imencode(".png", deep)[1].tobytes()
-    donor = _with_pillow(stored, "PNG", orientation)
-    at = donor.index(b"eXIf") - 4
-    chunk = donor[at : at + 12 + int.from_bytes(donor[at : at + 4], "big")]
-    return plain[:33] + chunk + plain[33:]
 
 
 def test_sixteen_bits_are_kept(tmp_path: Path) -> None:
@@ -501,7 +462,7 @@ def test_large_pictures_raise_no_warning(tmp_path: Path) -> None:
 
 def test_damage_prints_nothing_to_the_terminal(tmp_path: Path) -> None:
     """Neither the decoders nor their C libraries write beside the one sentence."""
-    data = bytearray(_deep_tiff(corner_pixels(), 1))
+    data = bytearray(deep_tiff(corner_pixels(), 1))
     data[200:260] = bytes(60)
     path = write(tmp_path, "a.tif", bytes(data[:-5000]))
     code = (
