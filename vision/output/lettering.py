@@ -16,6 +16,7 @@ from vision.output.plaintext import clean
 
 REGULAR, BOLD, FIXED = "DejaVuSans", "DejaVuSans-Bold", "DejaVuSansMono"
 RIGHT_TO_LEFT = {"R", "AL", "AN"}  # bidirectional classes, Unicode Standard Annex 9
+LINE_MOST = 300  # characters; more never fit on one line
 SLACK_PT = 0.5  # rounding of widths between measuring and setting a line
 
 
@@ -85,7 +86,7 @@ def _pieces(word: str, font: str, size: float, width: float) -> list[str]:
 
 def one_line(text: str, font: str, size: float, width: float) -> str:
     """Shorten text to one line, in drawing order, with a sign that it goes on."""
-    shaped = shape(text, font)
+    shaped = shape(text[:LINE_MOST], font)
     if text_width(shaped, font, size) > width:
         while shaped and text_width(f"{shaped}…", font, size) > width:
             shaped = shaped[:-1]

@@ -11,11 +11,11 @@ from vision.output.lettering import (
     BOLD,
     FIXED,
     REGULAR,
-    one_line,
     paragraph,
     text_width,
 )
 from vision.output.palette import Colour, coat
+from vision.output.plaintext import clean
 from vision.output.sheet.ink import Ink
 from vision.output.sheet.parts import Cell, Fact, Grid
 from vision.records.judged import Outcome
@@ -24,6 +24,7 @@ TEXT_PT = 8.2
 DENSE_PT = 7.2
 PAD_PT = 4.0
 HEAD_ROWS = 1
+OUTLINE_MOST = 80  # characters of a heading in the file's outline
 FLOWING: dict[str, Any] = {"hAlign": "LEFT", "splitInRow": 1}
 """Tables whose rows may go on on the next page when they are taller than it."""
 
@@ -108,8 +109,7 @@ def _colour(colour: Colour) -> Color:
 def heading(text: str, level: int, width: float) -> Heading:
     """Set a heading of any script."""
     style = HEADINGS[level]
-    label = one_line(text, style.fontName, style.fontSize, width)
-    return Heading(paragraph(text, style, width), label, level)
+    return Heading(paragraph(text, style, width), clean(text)[:OUTLINE_MOST], level)
 
 
 def bullets(items: Sequence[str], width: float) -> list[Flowable]:
