@@ -71,7 +71,7 @@ def fit_frame(camera: Camera, points: Floats, fill: float) -> Camera:
     """Zoom so that the row fills a share of the width, then until all is inside."""
     diagonal = math.hypot(camera.width_px, camera.height_px)
     unit_px = diagonal / 43.2666
-    for _ in range(4):
+    for _ in range(20):
         span = np.ptp(project(camera, points)[:, 0])
         focal = camera.focal_px * fill * camera.width_px / float(span)
         focal = min(max(focal, SHORTEST_35MM * unit_px), LONGEST_35MM * unit_px)

@@ -95,6 +95,34 @@ def pair_shapes() -> list[SpringShape]:
     return shapes
 
 
+def stand_camera(
+    centre_mm: tuple[float, float, float],
+    angles_deg: tuple[float, float, float],
+    size_px: tuple[int, int],
+    axis_px: tuple[float, float],
+    *,
+    k1: float,
+) -> Camera:
+    """Stand a camera by its centre, (pitch, roll, yaw), size and principal point.
+
+    Its focal length is a start for ``fit_frame``.
+    """
+    return Camera(
+        x_mm=centre_mm[0],
+        y_mm=centre_mm[1],
+        z_mm=centre_mm[2],
+        pitch_deg=angles_deg[0],
+        roll_deg=angles_deg[1],
+        yaw_deg=angles_deg[2],
+        focal_px=2.0 * size_px[0],
+        width_px=size_px[0],
+        height_px=size_px[1],
+        cx_px=axis_px[0],
+        cy_px=axis_px[1],
+        k1=k1,
+    )
+
+
 def build_scene(
     name: str,
     shapes: list[SpringShape],

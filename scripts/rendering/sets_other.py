@@ -3,7 +3,6 @@
 from dataclasses import replace
 
 from scripts.rendering.records import (
-    Camera,
     PlacedTarget,
     Scene,
     SquareCard,
@@ -18,6 +17,25 @@ from scripts.rendering.sets_harrow import (
     developed,
     pair_shapes,
     shape_like,
+    stand_camera,
+)
+
+BEEHIVE_GRANITE_STAGE = Stage(
+    plate="granite",
+    backdrop="white-card",
+    light="front-soft",
+    finish="bright",
+    back_edge_mm=95.0,
+    seed=44,
+)
+PAIRS_RUSTY_STAGE = Stage(
+    plate="paper-sweep",
+    backdrop="sweep",
+    light="daylight",
+    finish="rusty",
+    back_edge_mm=110.0,
+    backdrop_mm=300.0,
+    seed=45,
 )
 
 
@@ -49,30 +67,24 @@ def beehive_granite() -> list[Scene]:
         stated_face_offset_mm=0.0,
         yaw_deg=-0.5,
     )
-    camera = Camera(
-        x_mm=12.0,
-        y_mm=-690.0,
-        z_mm=98.0,
-        pitch_deg=4.2,
-        roll_deg=-1.6,
-        yaw_deg=-0.8,
-        focal_px=7000.0,
-        width_px=4000,
-        height_px=3000,
-        cx_px=2004.0,
-        cy_px=1502.0,
+    camera = stand_camera(
+        (12.0, -690.0, 98.0),
+        (4.2, -1.6, -0.8),
+        (4000, 3000),
+        (2004.0, 1502.0),
         k1=0.015,
     )
-    stage = Stage(
-        plate="granite",
-        backdrop="white-card",
-        light="front-soft",
-        finish="bright",
-        back_edge_mm=95.0,
-        seed=44,
-    )
     places = (-134.0, -84.0, -37.0, 12.0, 122.0)
-    return [build_scene("row", shapes, places, (camera, stage, target), 0.82, TAPERED)]
+    return [
+        build_scene(
+            "row",
+            shapes,
+            places,
+            (camera, BEEHIVE_GRANITE_STAGE, target),
+            0.82,
+            TAPERED,
+        )
+    ]
 
 
 def pairs_rusty() -> list[Scene]:
@@ -94,31 +106,17 @@ def pairs_rusty() -> list[Scene]:
         stated_face_offset_mm=15.1,
         yaw_deg=0.3,
     )
-    camera = Camera(
-        x_mm=-7.0,
-        y_mm=-820.0,
-        z_mm=47.0,
-        pitch_deg=0.4,
-        roll_deg=1.8,
-        yaw_deg=0.6,
-        focal_px=8000.0,
-        width_px=3648,
-        height_px=2736,
-        cx_px=1829.0,
-        cy_px=1362.0,
+    camera = stand_camera(
+        (-7.0, -820.0, 47.0),
+        (0.4, 1.8, 0.6),
+        (3648, 2736),
+        (1829.0, 1362.0),
         k1=-0.004,
     )
-    stage = Stage(
-        plate="paper-sweep",
-        backdrop="sweep",
-        light="daylight",
-        finish="rusty",
-        back_edge_mm=110.0,
-        backdrop_mm=300.0,
-        seed=45,
-    )
     places = (-139.0, -93.0, -50.0, 58.0, 104.0, 149.0)
-    scene = build_scene("row", shapes, places, (camera, stage, target), 0.82)
+    scene = build_scene(
+        "row", shapes, places, (camera, PAIRS_RUSTY_STAGE, target), 0.82
+    )
     return [
         developed(
             replace(scene, spring_kind="inner and outer", inner_limits=INNER_LIMITS),
@@ -145,18 +143,11 @@ def high_rusty() -> list[Scene]:
         stated_face_offset_mm=0.0,
         yaw_deg=1.2,
     )
-    camera = Camera(
-        x_mm=-15.0,
-        y_mm=-455.0,
-        z_mm=128.0,
-        pitch_deg=9.5,
-        roll_deg=2.6,
-        yaw_deg=1.4,
-        focal_px=4000.0,
-        width_px=4000,
-        height_px=3000,
-        cx_px=1996.0,
-        cy_px=1506.0,
+    camera = stand_camera(
+        (-15.0, -455.0, 128.0),
+        (9.5, 2.6, 1.4),
+        (4000, 3000),
+        (1996.0, 1506.0),
         k1=0.03,
     )
     stage = Stage(
@@ -193,18 +184,11 @@ def dark_backdrop() -> list[Scene]:
         stated_face_offset_mm=0.0,
         yaw_deg=-0.3,
     )
-    camera = Camera(
-        x_mm=3.0,
-        y_mm=-900.0,
-        z_mm=46.0,
-        pitch_deg=0.3,
-        roll_deg=-0.8,
-        yaw_deg=-0.2,
-        focal_px=9000.0,
-        width_px=3648,
-        height_px=2736,
-        cx_px=1820.0,
-        cy_px=1369.0,
+    camera = stand_camera(
+        (3.0, -900.0, 46.0),
+        (0.3, -0.8, -0.2),
+        (3648, 2736),
+        (1820.0, 1369.0),
         k1=0.004,
     )
     stage = Stage(

@@ -3,7 +3,6 @@
 from dataclasses import replace
 
 from scripts.rendering.records import (
-    Camera,
     PlacedTarget,
     Scene,
     SquareCard,
@@ -15,7 +14,27 @@ from scripts.rendering.sets_harrow import (
     build_scene,
     developed,
     shape_like,
+    stand_camera,
     turn_all,
+)
+
+HARROW_ROW_STAGE = Stage(
+    plate="paper-sweep",
+    backdrop="sweep",
+    light="front-soft",
+    finish="bright",
+    back_edge_mm=140.0,
+    backdrop_mm=330.0,
+    seed=41,
+)
+SQUARE_ALONE_STAGE = Stage(
+    plate="laminate",
+    backdrop="colour-card",
+    light="daylight",
+    finish="phosphate",
+    back_edge_mm=130.0,
+    colour=(0.55, 0.42, 0.12),
+    seed=43,
 )
 
 
@@ -44,30 +63,14 @@ def harrow_row() -> list[Scene]:
         yaw_deg=0.4,
     )
     places = (-196.0, -152.5, -107.0, -62.0, 62.0, 105.5, 151.0, 194.0)
-    camera = Camera(
-        x_mm=6.0,
-        y_mm=-870.0,
-        z_mm=50.0,
-        pitch_deg=0.9,
-        roll_deg=-0.4,
-        yaw_deg=-0.3,
-        focal_px=7000.0,
-        width_px=4000,
-        height_px=3000,
-        cx_px=2006.0,
-        cy_px=1493.5,
+    camera = stand_camera(
+        (6.0, -870.0, 50.0),
+        (0.9, -0.4, -0.3),
+        (4000, 3000),
+        (2006.0, 1493.5),
         k1=-0.008,
     )
-    stage = Stage(
-        plate="paper-sweep",
-        backdrop="sweep",
-        light="front-soft",
-        finish="bright",
-        back_edge_mm=140.0,
-        backdrop_mm=330.0,
-        seed=41,
-    )
-    row = build_scene("row", shapes, places, (camera, stage, target), 0.86)
+    row = build_scene("row", shapes, places, (camera, HARROW_ROW_STAGE, target), 0.86)
     return [row, turn_all(row, "row_turned")]
 
 
@@ -91,18 +94,11 @@ def backlit_dark() -> list[Scene]:
         stated_face_offset_mm=15.1,
         yaw_deg=-0.6,
     )
-    camera = Camera(
-        x_mm=-9.0,
-        y_mm=-980.0,
-        z_mm=42.0,
-        pitch_deg=-0.6,
-        roll_deg=0.9,
-        yaw_deg=0.6,
-        focal_px=9000.0,
-        width_px=3648,
-        height_px=2736,
-        cx_px=1818.0,
-        cy_px=1371.0,
+    camera = stand_camera(
+        (-9.0, -980.0, 42.0),
+        (-0.6, 0.9, 0.6),
+        (3648, 2736),
+        (1818.0, 1371.0),
         k1=0.006,
     )
     stage = Stage(
@@ -144,31 +140,15 @@ def square_alone() -> list[Scene]:
         stated_face_offset_mm=0.0,
         yaw_deg=0.5,
     )
-    camera = Camera(
-        x_mm=-4.0,
-        y_mm=-760.0,
-        z_mm=55.0,
-        pitch_deg=1.6,
-        roll_deg=0.5,
-        yaw_deg=0.2,
-        focal_px=8000.0,
-        width_px=4000,
-        height_px=3000,
-        cx_px=1991.0,
-        cy_px=1508.0,
+    camera = stand_camera(
+        (-4.0, -760.0, 55.0),
+        (1.6, 0.5, 0.2),
+        (4000, 3000),
+        (1991.0, 1508.0),
         k1=-0.012,
     )
-    stage = Stage(
-        plate="laminate",
-        backdrop="colour-card",
-        light="daylight",
-        finish="phosphate",
-        back_edge_mm=130.0,
-        colour=(0.55, 0.42, 0.12),
-        seed=43,
-    )
     places = (-108.0, -57.0, -3.0, 49.0, 104.0)
-    row = build_scene("row", shapes, places, (camera, stage, None), 0.8)
+    row = build_scene("row", shapes, places, (camera, SQUARE_ALONE_STAGE, None), 0.8)
     alone = replace(row, name="square", springs=(), target=target)
     row = replace(row, development=replace(row.development, seed=430))
     return [alone, row]

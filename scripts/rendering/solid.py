@@ -174,6 +174,9 @@ def grind(
         highest[:2] += radius * uphill
     cut = wire.trim_by_plane([0.0, 0.0, 1.0], 0.0)
     cut = cut.trim_by_plane(list(-normal), float(-normal @ highest))
+    if shape.burr_mm > 0.0:
+        bead = manifold3d.Manifold.sphere(shape.burr_mm, 24)
+        cut = cut + bead.translate(burr_place(shape).tolist())
     mesh = cut.to_mesh64()
     return (
         np.asarray(mesh.vert_properties, dtype=np.float64)[:, :3],
@@ -187,6 +190,15 @@ def wire_path(shape: SpringShape) -> tuple[Floats, Floats]:
     axis_xy = shift_at(shape, path[:, 2])
     path[:, :2] += axis_xy
     return path, axis_xy
+
+
+def burr_place(shape: SpringShape) -> Floats:
+    """Return where the grinding burr sits: the top tip's outer edge, at L0."""
+    path, axis_xy = wire_path(shape)
+    outward = path[-6, :2] - axis_xy[-6]
+    outward /= np.linalg.norm(outward)
+    edge = path[-6, :2] + 0.3 * shape.wire_mm * outward
+    return np.array([*edge, shape.free_height_mm])
 
 
 def build_solid(shape: SpringShape) -> tuple[Floats, Integers]:
@@ -255,7 +267,8 @@ def read_truth(spring: PlacedSpring, vertices: Floats) -> SpringTruth:
     from_axis = np.hypot(*(vertices[:, :2] - shift_at(shape, z_mm)).T)
     low = z_mm < shape.wire_mm
     high = z_mm > highest - shape.wire_mm
-    flat = z_mm > highest - max(1e-6, shape.unparallel_mm + 1e-6)
+    over_end = z_mm - shape.free_height_mm
+    flat = (over_end > -shape.unparallel_mm - 1e-6) & (over_end < 1e-3)
     lean = np.array([[shape.lean_x_mm, shape.lean_y_mm]])
     turned = rotate_about_z(lean, spring.turn_deg)[0]
     return SpringTruth(

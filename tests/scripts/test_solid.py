@@ -153,3 +153,25 @@ def test_swept_end_coils_are_offset_by_the_lean() -> None:
     slope = rise[:2] / rise[2]
     expected = np.array([0.8, -0.3]) / (47.5 - 4.2)
     np.testing.assert_allclose(slope, expected, rtol=0.0, atol=2e-4)
+
+
+def test_burr_counts_as_height() -> None:
+    """A height gauge reads the burr too, and so does the truth."""
+    pytest.importorskip("manifold3d")
+
+    placed = PlacedSpring(shape=replace(SHAPE, burr_mm=0.15), x_mm=0.0, y_mm=0.0)
+    _, truth = place_spring(placed)
+
+    assert truth.free_height_mm == pytest.approx(47.65, abs=0.001)
+    assert truth.top_rim_radius_mm == pytest.approx(15.1, abs=0.01)
+
+
+def test_unparallel_end_keeps_its_highest_point_at_the_free_height() -> None:
+    """A top end ground askew by e2 reaches L0 within the grinding's own error."""
+    pytest.importorskip("manifold3d")
+
+    shape = replace(SHAPE, unparallel_mm=0.1, unparallel_azimuth_deg=200.0)
+    _, truth = place_spring(PlacedSpring(shape=shape, x_mm=0.0, y_mm=0.0))
+
+    # The flat spans three quarters of the rim: it may miss the highest quarter.
+    assert 47.5 - 0.1 / 2 < truth.free_height_mm < 47.5 + 0.005
