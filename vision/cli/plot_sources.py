@@ -9,6 +9,7 @@ from calib.errors import ArchiveError, MeasureError, OutputError
 from vision.archive.opening import open_archive
 from vision.archive.search import trace_springs
 from vision.archive.shelf import load
+from vision.inspection.agreement import LEAST_PAIRS, limits_of_agreement
 from vision.output.plots.points import PAIRED, load_result, method_pairs, moments
 from vision.output.plots.series import Moment
 from vision.output.tree import Data, to_data
@@ -18,7 +19,10 @@ if TYPE_CHECKING:
     from vision.records.compared import Agreement
     from vision.records.kept import KeptSpring
 
-FEWEST_PAIRS = 3  # of which a spread can be said
+HAND_NAMES = {
+    Characteristic.FREE_HEIGHT: "caliper",
+    Characteristic.SQUARENESS: "hand square",
+}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -76,12 +80,14 @@ def _moment(spring: "KeptSpring") -> Moment | None:
 def read_agreement(source: Source, kind: Characteristic) -> "Agreement":
     """Hold photo against hand over all springs that have both."""
     pairs = _pairs(source, kind)
-    if len(pairs) < FEWEST_PAIRS:
-        fault = f"{len(pairs)} springs with both photo and hand reading, not 3"
+    if len(pairs) < LEAST_PAIRS:
+        fault = (
+            f"{len(pairs)} springs with both a photo's value and a hand reading, "
+            f"below {LEAST_PAIRS}"
+        )
         raise nothing_to_plot(source, fault, "Enter more hand readings")
-    from vision.inspection.agreement import agree  # noqa: PLC0415
-
-    return agree(pairs)
+    photo, hand = zip(*pairs, strict=True)
+    return limits_of_agreement(("photo", photo), (HAND_NAMES[kind], hand), "mm")
 
 
 def _pairs(source: Source, kind: Characteristic) -> tuple[tuple[float, float], ...]:

@@ -24,7 +24,7 @@ from vision.output.drawing.margins import (
     write_footer,
     write_header,
 )
-from vision.output.drawing.plan import Plan, Sight, first_sight, plan_view, second_sight
+from vision.output.drawing.plan import Plan, first_sight, plan_view, second_sight
 from vision.output.drawing.row import draw_lines, draw_words
 from vision.output.drawing.strip import Cell, draw_strip, plan_strip, write_strip
 from vision.output.drawing.window import show_window
@@ -62,10 +62,11 @@ def draw_overlay(
     photos = [photo] if second is None else [photo, second]
     layout = lay_out(photos, inspection, units)
     canvas = np.full((layout.height_px, WIDTH_PX, 3), PAPER, np.uint8)
-    for plan, shown in zip(layout.plans, photos, strict=True):
+    cameras = (inspection.row.calibration.camera, None)
+    for plan, shown, camera in zip(layout.plans, photos, cameras, strict=False):
         _ground(canvas, plan)
         show_window(canvas, shown.rgb, plan.window)
-        draw_lines(canvas, plan, inspection.row.calibration.camera)
+        draw_lines(canvas, plan, camera)
     draw_strip(canvas, photo.rgb, layout.cells)
     draw_key(canvas, layout.footer, target=_target(photo, inspection) is not None)
     image = Image.fromarray(canvas)
@@ -100,13 +101,14 @@ def lay_out(
 ) -> Layout:
     """Find the place of every part before anything is drawn."""
     springs = gather(inspection)
+    target = _target(photos[0], inspection)
+    sights = [first_sight(photos[0].size_px, springs, target, units)]
+    sights += [second_sight(photo.size_px, springs) for photo in photos[1:]]
     plans: list[Plan] = []
     top = float(HEADER_PX)
-    for make, photo in zip((first_sight, second_sight), photos, strict=False):
-        sight: Sight = make(photo.size_px, springs, _target(photo, inspection))
-        plan = plan_view(sight, float(WIDTH_PX), top, units)
-        plans.append(plan)
-        top = plan.panel.bottom + SPACE_PX
+    for sight in sights:
+        plans.append(plan_view(sight, float(WIDTH_PX), top))
+        top = plans[-1].panel.bottom + SPACE_PX
     strip = Box(left=MARGIN_PX, top=top, right=WIDTH_PX - MARGIN_PX, bottom=top)
     cells = plan_strip(springs, photos[0].size_px, strip, units)
     top = max((cell.box.bottom for cell in cells), default=top) + SPACE_PX

@@ -8,7 +8,6 @@ from collections.abc import Iterator
 from io import StringIO
 
 from rich.console import Console, Group, RenderableType
-from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
@@ -16,8 +15,8 @@ from vision.output.plaintext import clean
 from vision.output.show import Units, show_quantity, show_signed, unit_text
 from vision.output.table_budget import budget_tables
 from vision.output.table_set import set_tables
-from vision.output.table_style import STYLES, heading, plain_table, signed
-from vision.records.judged import Outcome, SpringVerdict
+from vision.output.table_style import heading, named, plain_table, signed
+from vision.output.table_verdicts import verdict_lines
 from vision.records.kept import Inspection
 from vision.records.measured import Characteristic, SpringMeasurement, Unmeasured
 
@@ -37,7 +36,6 @@ WIRE = (
     (Characteristic.TOTAL_COILS, "coils\nnt"),
 )
 TAPER_SHARE = 0.02  # of the diameter; straight springs are coiled more evenly
-TOLD = (Outcome.REJECT, Outcome.CHECK_BY_HAND)
 BOTH_VIEWS = 2
 
 
@@ -50,7 +48,7 @@ def render(
         _heights(inspection, units),
         Text(""),
         _sizes(inspection, units),
-        *_verdicts(inspection),
+        *verdict_lines(inspection),
         *set_tables(inspection, units),
     ]
     if budget:
@@ -79,7 +77,7 @@ def _heights(inspection: Inspection, units: Units) -> Table:
     verdicts = {verdict.position: verdict for verdict in inspection.verdicts}
     for spring in inspection.row.springs:
         verdict = verdicts.get(spring.position)
-        cells = [_name(inspection, spring.position)]
+        cells = [named(inspection, spring.position)]
         match spring:
             case SpringMeasurement():
                 cells += [_value(spring, kind, units) for kind, _ in MEASURED]
@@ -104,7 +102,7 @@ def _sizes(inspection: Inspection, units: Units) -> Table:
         table.add_column(f"{name}{unit}", justify="right")
     for spring in measured:
         cells = [_value(spring, kind, units) for kind, _ in columns]
-        table.add_row(_name(inspection, spring.position), *cells)
+        table.add_row(named(inspection, spring.position), *cells)
     return table
 
 
@@ -118,11 +116,6 @@ def _tapered(spring: SpringMeasurement) -> bool:
     return apart > least
 
 
-def _name(inspection: Inspection, position: int) -> Text:
-    place = inspection.places.get(position)
-    return Text(f"{position:2} {clean(place.word)[:8] if place else ''}".rstrip())
-
-
 def _value(spring: SpringMeasurement, kind: Characteristic, units: Units) -> Text:
     """Show a value; with one view the lean has a direction."""
     quantity = spring.values.get(kind)
@@ -132,54 +125,6 @@ def _value(spring: SpringMeasurement, kind: Characteristic, units: Units) -> Tex
     if kind is Characteristic.LEAN and spring.views < BOTH_VIEWS:
         shown = show_signed(shown)
     return Text(shown.number if shown.uncertainty else shown.text)
-
-
-def _verdicts(inspection: Inspection) -> Iterator[RenderableType]:
-    """Say of each spring what speaks against it; say once what is due for all."""
-    if not inspection.verdicts:
-        yield heading("Measured and not judged: no specification was given.")
-        return
-    yield heading("Verdicts")
-    common = _common_due(inspection.verdicts)
-    for verdict in inspection.verdicts:
-        line = Text.assemble(_name(inspection, verdict.position), "  ")
-        yield line + signed(verdict.outcome)
-        for part in _reasons(inspection, verdict, common):
-            yield Padding(part, (0, 0, 0, 5))
-    if common:
-        due = ", ".join(clean(part) for part in common)
-        sign = Outcome.STILL_DUE.sign
-        yield Text(f"{sign} still due for every spring not rejected: {due}")
-
-
-def _common_due(verdicts: tuple[SpringVerdict, ...]) -> tuple[str, ...]:
-    """Find what is due for every spring that is not rejected."""
-    open_ones = [each for each in verdicts if each.outcome is not Outcome.REJECT]
-    if len(open_ones) < 2:  # noqa: PLR2004 - of one spring it is said on its own line
-        return ()
-    first, *others = open_ones
-    return tuple(
-        part for part in first.due if all(part in other.due for other in others)
-    )
-
-
-def _reasons(
-    inspection: Inspection, verdict: SpringVerdict, common: tuple[str, ...]
-) -> Iterator[Text]:
-    for spring in inspection.row.springs:
-        if spring.position == verdict.position and isinstance(spring, Unmeasured):
-            yield Text(
-                f"not measured: it {spring.reason.value}; {clean(spring.detail)}"
-            )
-    for outcome in TOLD:
-        for decision in verdict.decisions:
-            if decision.outcome is outcome:
-                text = f"{outcome.sign} {clean(decision.why)}"
-                action = f"; {clean(decision.action)}" if decision.action else ""
-                yield Text(text + action, style=STYLES[outcome])
-    due = [clean(part) for part in verdict.due if part not in common]
-    if due:
-        yield Text(f"{Outcome.STILL_DUE.sign} still due: {', '.join(due)}")
 
 
 def _notes(inspection: Inspection) -> Iterator[RenderableType]:

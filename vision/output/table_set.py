@@ -8,7 +8,7 @@ from rich.text import Text
 
 from vision.output.plaintext import clean
 from vision.output.show import Units, show_given, show_quantity, unit_text
-from vision.output.table_style import heading, plain_table, signed
+from vision.output.table_style import heading, named, plain_table, signed
 from vision.records.judged import Group, SetResult
 from vision.records.kept import Inspection
 
@@ -35,10 +35,9 @@ def _ranking(inspection: Inspection, result: SetResult, units: Units) -> Table:
     }
     for standing in result.standings:
         position = standing.position
-        place = inspection.places.get(position)
         table.add_row(
             str(standing.rank),
-            Text(f"{position:2} {clean(place.word)[:8] if place else ''}".rstrip()),
+            named(inspection, position),
             show_quantity(standing.height, units).number,
             _gap(result, position, show_quantity(standing.straightedge_gap, units)),
             _group(groups.get(position), position),
@@ -75,7 +74,6 @@ def _lines(result: SetResult, units: Units) -> Iterator[Text]:
     named = (
         ("matching springs", result.best_subset),
         ("to replace for a matching set", result.replace),
-        ("well below the set", result.outliers),
     )
     for words, positions in named:
         if positions:

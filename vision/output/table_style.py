@@ -6,6 +6,7 @@ from rich.text import Text
 
 from vision.output.plaintext import clean
 from vision.records.judged import Outcome
+from vision.records.kept import Inspection
 
 STYLES = {
     Outcome.ACCEPT: "bold blue",
@@ -30,6 +31,12 @@ def plain_table() -> Table:
 def signed(outcome: Outcome) -> Text:
     """Write an outcome with its sign."""
     return Text(f"{outcome.sign} {outcome.text}", style=STYLES[outcome])
+
+
+def named(inspection: Inspection, position: int) -> Text:
+    """Name a spring by its position and place."""
+    place = inspection.places.get(position)
+    return Text(f"{position:2} {clean(place.word)[:8] if place else ''}".rstrip())
 
 
 def heading(text: str) -> Text:

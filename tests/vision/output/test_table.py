@@ -90,6 +90,25 @@ def test_what_is_due_for_all_is_said_once() -> None:
     assert text.count("own ") == 4
 
 
+def test_a_like_check_is_said_once() -> None:
+    """What several springs need alike stands once below them, with their numbers."""
+    inspection = make_inspection(4)
+    check = next(
+        decision
+        for decision in inspection.verdicts[2].decisions
+        if decision.outcome is Outcome.CHECK_BY_HAND
+    )
+    verdicts = tuple(
+        replace(each, outcome=Outcome.CHECK_BY_HAND, decisions=(check,))
+        for each in inspection.verdicts
+    )
+
+    text = to_text(replace(inspection, verdicts=verdicts))
+
+    assert "? squareness e1 of springs 1, 2, 3, 4: measure it by hand" in text
+    assert text.count("measure it by hand") == 1
+
+
 def test_a_row_without_specification_says_so() -> None:
     """Measured and not judged is a result, too."""
     inspection = replace(

@@ -77,11 +77,10 @@ class PlacedCard:
     box: Box
 
 
-def make_card(facts: Facts, anchor_x: float, units: Units) -> Card:
+def full_lines(facts: Facts, units: Units) -> tuple[Line, ...]:
     """Write a card: number and sign, verdict in words, place, height, gap."""
     outcome = facts.outcome
-    sign = f" {outcome.sign}" if outcome else ""
-    lines = [Line(text=f"{facts.position}{sign}", size=1.15, bold=True, head=True)]
+    lines = list(short_lines(facts))
     if outcome:
         lines += [
             Line(text=part, size=0.66, bold=True, head=True)
@@ -89,10 +88,14 @@ def make_card(facts: Facts, anchor_x: float, units: Units) -> Card:
         ]
     if facts.place:
         lines.append(Line(text=one_line(facts.place)[:12], size=0.66))
-    lines += _measured(facts, units)
-    return Card(
-        position=facts.position, outcome=outcome, lines=tuple(lines), anchor_x=anchor_x
-    )
+    return (*lines, *_measured(facts, units))
+
+
+def short_lines(facts: Facts) -> tuple[Line, ...]:
+    """Write a card with number and sign only."""
+    sign = f" {facts.outcome.sign}" if facts.outcome else ""
+    text = f"{facts.position}{sign}"
+    return (Line(text=text, size=1.15, bold=True, head=True),)
 
 
 def _measured(facts: Facts, units: Units) -> list[Line]:

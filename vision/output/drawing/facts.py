@@ -3,8 +3,8 @@
 from collections import Counter
 from dataclasses import dataclass
 
-from vision.output.show import Units, show_quantity, show_signed
-from vision.records.judged import Outcome, Requirement, SpringVerdict
+from vision.output.show import Units, show_limit, show_quantity, show_signed
+from vision.records.judged import Decision, Outcome, Requirement, SpringVerdict
 from vision.records.kept import Inspection
 from vision.records.measured import (
     Characteristic,
@@ -94,26 +94,40 @@ def lean_lines(spring: SpringMeasurement) -> tuple[str, str | None]:
     return first, None if away is None else show_signed(show_quantity(away)).text
 
 
-def finding_lines(facts: Facts) -> tuple[str, ...]:
+def finding_lines(facts: Facts, units: Units) -> tuple[str, ...]:
     """Say why the spring is not simply accepted, most serious first."""
     lines = []
     if isinstance(facts.spring, Unmeasured):
-        lines.append(
-            f"not measured: {facts.spring.reason.value}; {facts.spring.detail}"
-        )
+        lines.append(not_measured(facts.spring))
     if facts.verdict is None:
         return tuple(lines)
-    decisions = facts.verdict.decisions
     for outcome in (Outcome.REJECT, Outcome.CHECK_BY_HAND):
         lines += [
-            f"{outcome.sign} {decision.why}"
-            for decision in decisions
+            f"{outcome.sign} {_against(decision, units)}"
+            for decision in facts.verdict.decisions
             if decision.outcome is outcome
         ]
     if facts.verdict.due:
         due = ", ".join(facts.verdict.due)
         lines.append(f"{Outcome.STILL_DUE.sign} still due: {due}")
     return tuple(lines)
+
+
+def not_measured(spring: Unmeasured) -> str:
+    """Say why a spring has no values, with the figures where there are any."""
+    parts = (spring.reason.value, spring.detail)
+    return f"not measured: {'; '.join(part for part in parts if part)}"
+
+
+def _against(decision: Decision, units: Units) -> str:
+    """Hold the value against its limit and say what to do; without either, say why."""
+    name = decision.requirement.text
+    if decision.value is None or decision.limit is None:
+        return f"{name}: {decision.why}"
+    value = show_quantity(decision.value, units).text
+    asked = show_limit(decision.limit, units)
+    action = f"; {decision.action}" if decision.outcome is not Outcome.REJECT else ""
+    return f"{name} {value}, asked {asked}{action}"
 
 
 def decided(facts: Facts, outcome: Outcome) -> frozenset[Requirement]:

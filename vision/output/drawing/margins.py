@@ -152,16 +152,17 @@ def footnote(inspection: Inspection, units: Units) -> str:
     """Say what U is, how large the scale, and what no photo tells."""
     scale = show_quantity(inspection.row.calibration.px_per_mm, units).text
     views = {getattr(spring, "views", 0) for spring in inspection.row.springs}
-    one_view = (
+    seen = (
         "One view: the gap and the lean are only their parts in the picture; it can "
         "reject a spring for squareness and never accept it. "
         if 1 in views
-        else ""
+        else "e₁ is the whole gap from both views; the arrows show its part in each. "
     )
     return (
         "± is the expanded uncertainty U, k = 2 (about 95 %). Lean is drawn 10 times "
-        "as large as it is; the bar at its top is U, the ticks are the limit. Scale "
-        f"{scale} in the plane of the springs' axes. {one_view}A photo does not show "
-        "load, cracks or the far side: no photo alone accepts a spring. "
+        "as large as it is, + to the right as drawn; the bar at its top is U, the "
+        f"ticks are the limit. Scale {scale} in the plane of the springs' axes. {seen}"
+        "A photo does not show load, cracks or the far side: no photo alone accepts "
+        "a spring. "
         f"freestand {inspection.program_version}"
     )

@@ -8,7 +8,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from vision.output.drawing.box import Box
-from vision.output.drawing.cards import PlacedCard, make_card, place_cards
+from vision.output.drawing.cards import (
+    Card,
+    Line,
+    PlacedCard,
+    full_lines,
+    place_cards,
+    short_lines,
+)
 from vision.output.drawing.facts import Facts
 from vision.output.drawing.window import Window
 from vision.output.show import Units
@@ -24,16 +31,20 @@ FOOT_MARGIN = 0.24  # of a spring's height, below the plate
 LEAD = 0.24  # of a spring's height, between spring and card
 LEAST_LEAD_PX = 80.0
 HEAD_MARGIN_PX = 26.0
+TITLE_PX = 64.0  # above the cards, for the panel's title
+SECOND_TITLE = "Second view: each spring turned a quarter turn"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Sight:
-    """What one photo shows: its size, each spring's box and drawing, the target."""
+    """What one photo shows: each spring's box, drawing and card, and the target."""
 
+    title: str
     size_px: tuple[int, int]
     springs: tuple[Facts, ...]
     edges: tuple[Edges, ...]
     drawings: tuple[Drawing | None, ...]
+    cards: tuple[tuple[Line, ...], ...]
     target_px: Floats | None
 
 
@@ -49,30 +60,35 @@ class Plan:
 
 
 def first_sight(
-    size_px: tuple[int, int], springs: Sequence[Facts], target_px: Floats | None
+    size_px: tuple[int, int],
+    springs: Sequence[Facts],
+    target_px: Floats | None,
+    units: Units,
 ) -> Sight:
     """See the first photo, with the springs that could not be measured."""
     return Sight(
+        title="",
         size_px=size_px,
         springs=tuple(springs),
         edges=tuple(facts.box_px for facts in springs),
         drawings=tuple(_drawing(facts, 0) for facts in springs),
+        cards=tuple(full_lines(facts, units) for facts in springs),
         target_px=target_px,
     )
 
 
-def second_sight(
-    size_px: tuple[int, int], springs: Sequence[Facts], target_px: Floats | None
-) -> Sight:
+def second_sight(size_px: tuple[int, int], springs: Sequence[Facts]) -> Sight:
     """See the second photo, with the springs that were measured in it."""
     seen = [(facts, _drawing(facts, 1)) for facts in springs]
     known = [(facts, drawing) for facts, drawing in seen if drawing]
     return Sight(
+        title=SECOND_TITLE,
         size_px=size_px,
         springs=tuple(facts for facts, _ in known),
         edges=tuple(drawing.box_px for _, drawing in known),
         drawings=tuple(drawing for _, drawing in known),
-        target_px=target_px,
+        cards=tuple(short_lines(facts) for facts, _ in known),
+        target_px=None,
     )
 
 
@@ -84,7 +100,7 @@ def _drawing(facts: Facts, view: int) -> Drawing | None:
     return None
 
 
-def plan_view(sight: Sight, width_px: float, top_px: float, units: Units) -> Plan:
+def plan_view(sight: Sight, width_px: float, top_px: float) -> Plan:
     """Choose the part of the photo and its scale, and place the cards."""
     left, right, scale = _across(sight, width_px)
     shown = right - left
@@ -99,7 +115,7 @@ def plan_view(sight: Sight, width_px: float, top_px: float, units: Units) -> Pla
         ),
     )
     height = _usual(sight.edges, 1) * scale
-    cards = _cards(sight, window, width_px, units)
+    cards = _cards(sight, window, width_px)
     return _down(sight, window, cards, top_px, height)
 
 
@@ -124,14 +140,17 @@ def _across(sight: Sight, width_px: float) -> tuple[int, int, float]:
     return start, start + shown, scale
 
 
-def _cards(
-    sight: Sight, window: Window, width_px: float, units: Units
-) -> tuple[PlacedCard, ...]:
+def _cards(sight: Sight, window: Window, width_px: float) -> tuple[PlacedCard, ...]:
     """Place the cards with their lowest edge at 0."""
     cards = [
-        make_card(facts, float(window.place(_head(edges, drawing))[0, 0]), units)
-        for facts, edges, drawing in zip(
-            sight.springs, sight.edges, sight.drawings, strict=True
+        Card(
+            position=facts.position,
+            outcome=facts.outcome,
+            lines=lines,
+            anchor_x=float(window.place(_head(edges, drawing))[0, 0]),
+        )
+        for facts, lines, edges, drawing in zip(
+            sight.springs, sight.cards, sight.edges, sight.drawings, strict=True
         )
     ]
     return place_cards(cards, HEAD_MARGIN_PX, width_px - HEAD_MARGIN_PX, 0.0)
@@ -148,6 +167,7 @@ def _down(
     scale, photo_height = window.scale, sight.size_px[1]
     lead = max(LEAD * height, LEAST_LEAD_PX)
     needs = max((-card.box.top for card in cards), default=0.0) + HEAD_MARGIN_PX
+    needs += TITLE_PX if sight.title else 0.0
     crown = min((edges[1] for edges in sight.edges), default=0.0)
     foot = max((edges[3] for edges in sight.edges), default=float(photo_height))
     wanted = crown - (needs + lead) / scale

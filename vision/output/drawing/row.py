@@ -10,7 +10,7 @@ from vision.output.drawing.box import Box
 from vision.output.drawing.cards import PlacedCard, draw_card
 from vision.output.drawing.facts import GAP_SIGN, HEIGHT_SIGN, Facts
 from vision.output.drawing.lettering import Type, text_width, write_with_halo
-from vision.output.drawing.plan import Plan
+from vision.output.drawing.plan import TITLE_PX, Plan
 from vision.output.drawing.strokes import (
     CHAIN,
     DASHED,
@@ -35,6 +35,8 @@ TAG_SHARE = 0.075  # type of the tags over a spring's height
 SMALLEST_TAG_PX, LARGEST_TAG_PX = 26.0, 44.0
 GAP_RISE = 0.09  # of a spring's height, from its top to the gap's arrows
 POINTER_PX = 16.0
+TITLE_TYPE = Type(size_px=34, bold=True)
+TITLE_LEFT_PX = 40.0
 
 
 def line_px(plan: Plan) -> float:
@@ -42,8 +44,11 @@ def line_px(plan: Plan) -> float:
     return float(np.clip(plan.spring_px * LINE_SHARE, THINNEST_PX, THICKEST_PX))
 
 
-def draw_lines(canvas: Canvas, plan: Plan, camera: Camera) -> None:
-    """Draw all lines on the photo, the datum first and the dimensions last."""
+def draw_lines(canvas: Canvas, plan: Plan, camera: Camera | None) -> None:
+    """Draw all lines on the photo, the datum first and the dimensions last.
+
+    Without the photo's own camera the plate's line joins the springs' feet.
+    """
     width = line_px(plan)
     _draw_datum(canvas, plan, camera, width)
     for card in plan.cards:
@@ -58,6 +63,9 @@ def draw_lines(canvas: Canvas, plan: Plan, camera: Camera) -> None:
 
 def draw_words(draw: ImageDraw.ImageDraw, plan: Plan) -> None:
     """Write the cards and the tags at the dimensions."""
+    if plan.sight.title:
+        at = (TITLE_LEFT_PX, plan.panel.top + TITLE_PX / 2 + 6)
+        write_with_halo(draw, at, plan.sight.title, TITLE_TYPE, "lm")
     for card in plan.cards:
         draw_card(draw, card)
     style = tag_type(plan)
@@ -110,7 +118,9 @@ def tail_px(plan: Plan) -> float:
     return 11 * line_px(plan)
 
 
-def _draw_datum(canvas: Canvas, plan: Plan, camera: Camera, width: float) -> None:
+def _draw_datum(
+    canvas: Canvas, plan: Plan, camera: Camera | None, width: float
+) -> None:
     """Draw the plate's line in the plane of the axes, and the target's outline."""
     line = Stroke(width_px=width, colour=DATUM, halo_px=HALO_PX)
     plate = _plate(plan, camera)
@@ -120,8 +130,16 @@ def _draw_datum(canvas: Canvas, plan: Plan, camera: Camera, width: float) -> Non
         draw_loop(canvas, plan.window.place(plan.sight.target_px), line)
 
 
-def _plate(plan: Plan, camera: Camera) -> Floats | None:
-    """Follow the plate from side to side of the window, lens distortion and all."""
+def _plate(plan: Plan, camera: Camera | None) -> Floats | None:
+    """Follow the plate from side to side of the window."""
+    window = plan.window
+    placed = _plate_by_feet(plan) if camera is None else _plate_by_camera(plan, camera)
+    inside = (placed[:, 1] < window.box.bottom) & (placed[:, 1] > window.box.top)
+    return placed[inside] if inside.sum() > 1 else None
+
+
+def _plate_by_camera(plan: Plan, camera: Camera) -> Floats:
+    """Project the line where the axes' plane meets the plate, distortion and all."""
     window = plan.window
     feet = [edges[3] for edges in plan.sight.edges] or [window.top_px]
     level = float(np.median(feet))
@@ -130,12 +148,22 @@ def _plate(plan: Plan, camera: Camera) -> Floats | None:
     )
     x = on_plane(camera, sides)[:, 0]
     if not np.isfinite(x).all():
-        return None
+        return np.zeros((0, 2))
     along = np.linspace(x[0], x[1], 60)
     points = np.stack([along, np.zeros(60), np.zeros(60)], axis=1)
-    placed = window.place(project(camera, points))
-    inside = (placed[:, 1] < window.box.bottom) & (placed[:, 1] > window.box.top)
-    return placed[inside] if inside.sum() > 1 else None
+    return window.place(project(camera, points))
+
+
+def _plate_by_feet(plan: Plan) -> Floats:
+    """Join the feet of the height dimensions, which stand on the plate."""
+    known = [drawing for drawing in plan.sight.drawings if drawing is not None]
+    if not known:
+        return np.zeros((0, 2))
+    feet = plan.window.place(np.array([drawing.height_px[0] for drawing in known]))
+    if len(feet) == 1:
+        side = np.array([plan.window.box.width, 0.0])
+        return np.vstack([feet - side, feet + side])
+    return feet[np.argsort(feet[:, 0])]
 
 
 def _draw_pointer(canvas: Canvas, plan: Plan, placed: PlacedCard, width: float) -> None:

@@ -97,7 +97,7 @@ def _cell(
     inner = width - 2 * PAD_PX
     findings = [
         part
-        for line in finding_lines(facts)
+        for line in finding_lines(facts, units)
         for part in wrap(one_line(line), BODY_TYPE, inner, MOST_LINES)
     ]
     sizes = ", ".join(line.replace(" ", NO_BREAK) for line in size_lines(facts, units))
