@@ -20,6 +20,14 @@ from scripts.rendering.sets_harrow import (
     stand_camera,
 )
 
+BEEHIVE_SQUARE = TrySquare(
+    blade_mm=75.0,
+    stock_mm=50.0,
+    blade_width_mm=15.0,
+    stock_width_mm=14.0,
+    thickness_mm=1.5,
+    hand="left",
+)
 BEEHIVE_GRANITE_STAGE = Stage(
     plate="granite",
     backdrop="white-card",
@@ -51,17 +59,9 @@ def beehive_granite() -> list[Scene]:
     shapes = [
         shape_like(TAPERED, number, *fact) for number, fact in enumerate(facts, 31)
     ]
-    square = TrySquare(
-        blade_mm=75.0,
-        stock_mm=50.0,
-        blade_width_mm=15.0,
-        stock_width_mm=14.0,
-        thickness_mm=1.5,
-        hand="left",
-    )
     target = PlacedTarget(
-        actual=square,
-        stated=square,
+        actual=BEEHIVE_SQUARE,
+        stated=BEEHIVE_SQUARE,
         x_mm=84.0,
         face_offset_mm=0.4,
         stated_face_offset_mm=0.0,
