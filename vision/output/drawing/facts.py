@@ -107,7 +107,7 @@ def finding_lines(facts: Facts, units: Units) -> tuple[str, ...]:
             for decision in facts.verdict.decisions
             if decision.outcome is outcome
         ]
-    if facts.verdict.due:
+    if facts.verdict.due and facts.outcome is not Outcome.REJECT:
         due = ", ".join(facts.verdict.due)
         lines.append(f"{Outcome.STILL_DUE.sign} still due: {due}")
     return tuple(lines)

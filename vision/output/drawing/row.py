@@ -160,10 +160,13 @@ def _plate_by_feet(plan: Plan) -> Floats:
     if not known:
         return np.zeros((0, 2))
     feet = plan.window.place(np.array([drawing.height_px[0] for drawing in known]))
-    if len(feet) == 1:
-        side = np.array([plan.window.box.width, 0.0])
-        return np.vstack([feet - side, feet + side])
-    return feet[np.argsort(feet[:, 0])]
+    feet = feet[np.argsort(feet[:, 0])]
+    slope, level = (
+        np.polyfit(feet[:, 0], feet[:, 1], 1) if len(feet) > 1 else (0.0, feet[0, 1])
+    )
+    ends = np.array([plan.window.box.left, plan.window.box.right - 1])
+    sides = np.stack([ends, slope * ends + level], axis=1)
+    return np.vstack([sides[:1], feet, sides[1:]])
 
 
 def _draw_pointer(canvas: Canvas, plan: Plan, placed: PlacedCard, width: float) -> None:
