@@ -58,12 +58,6 @@ def shim_for_height(
     return _shim(excess, clearance, ())
 
 
-def shimmed_force(force: Quantity, rate: Quantity, thickness_mm: float) -> Quantity:
-    """Compute F + R t."""
-    value = force.value + rate.value * thickness_mm
-    return combined(value, "N", [(1.0, force), (thickness_mm, rate)])
-
-
 def _shim(
     thickness: Quantity, clearance: Quantity | None, cautions: tuple[str, ...]
 ) -> Shim:

@@ -34,12 +34,6 @@ def say_number(value: float, unit: str) -> str:
     return f"{metric} ({value * factor:.{DECIMALS[other]}f} {other})"
 
 
-def say_uncertainty(quantity: Quantity) -> str:
-    """Say U alone: '0.07 mm'."""
-    decimals = _decimals(quantity.expanded, quantity.unit)
-    return f"{_up(quantity.expanded, decimals):.{decimals}f} {quantity.unit}"
-
-
 def join_words(words: list[str]) -> str:
     """Join as in a sentence: 'a, b and c'."""
     return " and ".join([", ".join(words[:-1]), words[-1]] if words[1:] else words)

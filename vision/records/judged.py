@@ -9,6 +9,7 @@ Findings            inspection.findings    inspection, output, archive
 Decision            inspection.verdict     output, archive
 SpringVerdict       inspection.verdict     output, archive
 SetResult           inspection.matching    output, archive
+LoadSet, PairLoad   inspection.load_set    output, cli
 
 Records of two methods or repeated pictures compared stand in compared.py.
 """
@@ -229,3 +230,33 @@ class SetResult:
     replace: tuple[int, ...]
     outliers: tuple[int, ...]
     remarks: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LoadStanding:
+    """One spring's force at the set's common height, and how far below the median."""
+
+    position: int
+    force: Quantity
+    below_percent: Quantity
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LoadSet:
+    """Forces of a set at one height, strongest first; ``weak`` are proven too low."""
+
+    text: str  # 'tester force at closed height'
+    height_mm: float
+    standings: tuple[LoadStanding, ...]
+    weak: tuple[int, ...]
+    remarks: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PairLoad:
+    """What the nested springs of one valve press together."""
+
+    place: str
+    requirement: Requirement
+    positions: tuple[int, ...]
+    force: Quantity

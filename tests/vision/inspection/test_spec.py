@@ -237,6 +237,10 @@ REFUSED = {
         '[open_load]\nheight = "30 mm"\nforce = "9 N"\nlimit = "8 N"\nloss_max = "9 %"',
         "[open_load] loss_max stands beside limit",
     ),
+    "loss of nothing known": (
+        '[open_load]\nheight = "30 mm"\nmin = "9 N"\nloss_max = "10 %"',
+        "[open_load] loss_max has no nominal force to start from",
+    ),
     "whole loss": (
         '[open_load]\nheight = "30 mm"\nforce = "9 N"\nloss_max = "100 %"',
         "[open_load] loss_max 100 % leaves no force",

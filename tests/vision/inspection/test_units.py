@@ -1,6 +1,10 @@
 """Values with units as people write them."""
 
+from contextlib import suppress
+
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from calib.errors import SpecError
 from vision.inspection.units import Dimension, Where, read_given
@@ -78,3 +82,14 @@ def test_refuses_what_is_no_value(text: str, words: str) -> None:
 
     assert words in str(refusal.value)
     assert '"48.2 mm"' in str(refusal.value)
+
+
+SIGNS = st.text(alphabet="0123456789.,/+-±% ()mMinNkgflbdeg°²\"'\n", max_size=20)
+
+
+@given(text=st.one_of(SIGNS, st.text(max_size=20)))
+def test_any_text_gives_a_value_or_one_sentence(text: str) -> None:
+    """Whatever stands there: a finite value, or a SpecError, never another error."""
+    with suppress(SpecError):
+        found = read_given(text, tuple(Dimension), WHERE)
+        assert 0.0 <= found.value < 1e12
