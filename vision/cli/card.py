@@ -1,65 +1,64 @@
 """Print a reference target at true size: the square card or the chessboard."""
 
-from enum import Enum
 from pathlib import Path
 from typing import Annotated, Literal
 
 import typer
 
+from vision.cli.archives import QuietOption
+
 app = typer.Typer()
 
-
-class PaperSize(Enum):
-    """The paper in the printer."""
-
-    A4 = "A4"
-    LETTER = "Letter"
+Paper = Literal["A4", "Letter"]
+OutArgument = Annotated[Path, typer.Argument(help="The PDF file to write.")]
+PaperOption = Annotated[Paper, typer.Option(help="Paper size.")]
+SideOption = Annotated[float, typer.Option(min=20.0, help="Side of the square, mm.")]
+MarginOption = Annotated[
+    float, typer.Option(min=5.0, help="From the fold to the square's lower edge, mm.")
+]
+ChessboardOption = Annotated[
+    bool, typer.Option("--chessboard", help="Draw a chessboard for the lens file.")
+]
+ColumnsOption = Annotated[
+    int, typer.Option(min=3, max=40, help="Chessboard: inner corners along a row.")
+]
+RowsOption = Annotated[
+    int, typer.Option(min=3, max=40, help="Chessboard: inner corners along a column.")
+]
+PitchOption = Annotated[
+    float, typer.Option(min=4.0, help="Chessboard: side of one square, mm.")
+]
 
 
 @app.command()
 def card(
-    out: Annotated[Path, typer.Argument(help="The PDF file to write.")] = Path(
-        "card.pdf"
-    ),
+    out: OutArgument = Path("card.pdf"),
     *,
-    paper: Annotated[PaperSize, typer.Option(help="Paper size.")] = PaperSize.A4,
-    side: Annotated[
-        float, typer.Option(min=20.0, help="Side of the square, mm.")
-    ] = 50.0,
-    bottom_margin: Annotated[
-        float, typer.Option(min=5.0, help="Fold to the square's lower edge, mm.")
-    ] = 10.0,
-    chessboard: Annotated[
-        bool, typer.Option("--chessboard", help="Draw a chessboard for the lens file.")
-    ] = False,
-    columns: Annotated[
-        int, typer.Option(min=4, max=40, help="Chessboard: squares across.")
-    ] = 10,
-    rows: Annotated[
-        int, typer.Option(min=3, max=40, help="Chessboard: squares down.")
-    ] = 7,
-    pitch: Annotated[
-        float, typer.Option(min=4.0, help="Chessboard: side of one square, mm.")
-    ] = 20.0,
-    quiet: Annotated[bool, typer.Option("--quiet", help="Print nothing.")] = False,
+    paper: PaperOption = "A4",
+    side_mm: SideOption = 50.0,
+    bottom_margin_mm: MarginOption = 10.0,
+    chessboard: ChessboardOption = False,
+    columns: ColumnsOption = 9,
+    rows: RowsOption = 6,
+    pitch_mm: PitchOption = 20.0,
+    quiet: QuietOption = False,
 ) -> None:
     """Write a target to print at true size, and the card's reference file beside it.
 
     Print it at 100 %, measure the print, and enter what was measured.
 
-    Example: freestand card card.pdf --side 60 --paper Letter
+    Example: freestand card card.pdf --side-mm 60 --paper Letter
     """
-    size: Literal["A4", "Letter"] = "A4" if paper is PaperSize.A4 else "Letter"
     if chessboard:
-        told = _write_chessboard(out, columns, rows, pitch, size)
+        told = _write_chessboard(out, columns, rows, pitch_mm, paper)
     else:
-        told = _write_card(out, side, bottom_margin, size)
+        told = _write_card(out, side_mm, bottom_margin_mm, paper)
     if not quiet:
         typer.echo(told)
 
 
 def _write_card(
-    out: Path, side_mm: float, bottom_margin_mm: float, paper: Literal["A4", "Letter"]
+    out: Path, side_mm: float, bottom_margin_mm: float, paper: Paper
 ) -> str:
     from vision.output import card as drawing  # noqa: PLC0415
     from vision.output.written import write_whole  # noqa: PLC0415
@@ -67,7 +66,7 @@ def _write_card(
     wanted = drawing.Card(
         side_mm=side_mm, bottom_margin_mm=bottom_margin_mm, paper=paper
     )
-    _refuse_larger("--side", side_mm, drawing.most_side_mm(wanted), paper)
+    _refuse_larger("--side-mm", side_mm, drawing.most_side_mm(wanted), paper)
     reference = out.with_suffix(".reference.toml")
     write_whole(out, drawing.draw_card(wanted))
     if reference.exists():
@@ -87,7 +86,7 @@ def _write_chessboard(
     columns: int,
     rows: int,
     pitch_mm: float,
-    paper: Literal["A4", "Letter"],
+    paper: Paper,
 ) -> str:
     from vision.output import chessboard as drawing  # noqa: PLC0415
     from vision.output.written import write_whole  # noqa: PLC0415
@@ -95,13 +94,12 @@ def _write_chessboard(
     board = drawing.Chessboard(
         columns=columns, rows=rows, pitch_mm=pitch_mm, paper=paper
     )
-    _refuse_larger("--pitch", pitch_mm, drawing.most_pitch_mm(board), paper)
+    _refuse_larger("--pitch-mm", pitch_mm, drawing.most_pitch_mm(board), paper)
     write_whole(out, drawing.draw_chessboard(board))
     return (
-        f"Wrote {out}: {columns} × {rows} squares, "
-        f"{columns - 1} × {rows - 1} inner corners.\n"
-        "Print at 100 %, glue it onto something flat, measure the pitch, and give\n"
-        "freestand lens what was measured."
+        f"Wrote {out}: {columns} × {rows} inner corners.\n"
+        "Print at 100 %, glue it onto something flat, measure the pitch, enter it:\n"
+        f"freestand lens PHOTOS --columns {columns} --rows {rows} --pitch-mm ..."
     )
 
 

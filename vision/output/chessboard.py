@@ -27,10 +27,10 @@ STEPS = (
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Chessboard:
-    """What is to be drawn: squares across and down, and their pitch."""
+    """What is to be drawn: inner corners along a row and a column, and their pitch."""
 
-    columns: int = 10
-    rows: int = 7
+    columns: int = 9
+    rows: int = 6
     pitch_mm: float = 20.0
     paper: Paper = "A4"
 
@@ -38,8 +38,8 @@ class Chessboard:
 def most_pitch_mm(board: Chessboard) -> float:
     """Tell the largest pitch that the paper, turned to its side, has room for."""
     width, height = page_size_mm(board.paper, turned=True)
-    across = (width - 2 * MARGIN_MM - BESIDE_MM) / board.columns
-    down = (height - MARGIN_MM - BELOW_MM) / board.rows
+    across = (width - 2 * MARGIN_MM - BESIDE_MM) / (board.columns + 1)
+    down = (height - MARGIN_MM - BELOW_MM) / (board.rows + 1)
     return min(across, down)
 
 
@@ -47,14 +47,14 @@ def draw_chessboard(board: Chessboard) -> bytes:
     """Draw the board as a PDF file; its upper left square is dark."""
     page = begin_page(board.paper, "Freestand chessboard", turned=True)
     top = page.height_mm - MARGIN_MM
-    for row in range(board.rows):
-        for column in range(row % 2, board.columns, 2):
+    for row in range(board.rows + 1):
+        for column in range(row % 2, board.columns + 1, 2):
             x = MARGIN_MM + column * board.pitch_mm
             y = top - (row + 1) * board.pitch_mm
             fill_box(page, x, y, (board.pitch_mm, board.pitch_mm))
     beside = page.width_mm - MARGIN_MM - BAR_BREADTH_MM
     draw_bar(page, beside, top - 100.0, upright=True)
-    below = top - board.rows * board.pitch_mm - MARGIN_MM - BAR_BREADTH_MM
+    below = top - (board.rows + 1) * board.pitch_mm - MARGIN_MM - BAR_BREADTH_MM
     draw_bar(page, MARGIN_MM, below, upright=False)
     text_left = MARGIN_MM + 100.0 + 10.0
     width = page.width_mm - text_left - MARGIN_MM
@@ -63,7 +63,7 @@ def draw_chessboard(board: Chessboard) -> bytes:
 
 
 def _instructions(board: Chessboard) -> tuple[str, ...]:
-    squares = f"{board.columns} × {board.rows} squares"
-    inner = f"{board.columns - 1} × {board.rows - 1} inner corners"
-    drawn = f"{squares}, {inner}, pitch {board.pitch_mm:g} mm as drawn."
-    return "Freestand chessboard", drawn, *STEPS
+    inner = f"{board.columns} × {board.rows} inner corners"
+    drawn = f"{inner}, pitch {board.pitch_mm:g} mm as drawn."
+    entered = f"--columns {board.columns} --rows {board.rows} --pitch-mm (measured)"
+    return "Freestand chessboard", drawn, *STEPS, f"freestand lens {entered}"

@@ -207,7 +207,7 @@ def test_prints_a_spring_unbroken(page: str) -> None:
     """In print a page may end between springs and not within one."""
     printed = page.split("@media print")[1].split("</style>", maxsplit=1)[0]
 
-    assert re.search(r"\.spring \{ break-inside: avoid; \}", printed)
+    assert re.search(r"\.spring, \.roses \{ break-inside: avoid; \}", printed)
 
 
 def test_same_inspection_gives_the_same_page() -> None:

@@ -36,7 +36,7 @@ from vision.output.sheet.pdf_blocks import (
 )
 
 FRAMED_MOST = 250  # characters of a text in the frame round the job
-PICTURE_MOST = 105 * mm  # height, so that the row shares its page with the result
+PICTURE_MOST = 205 * mm  # height that leaves room for the heading on its page
 
 
 def title_block(sheet: Sheet, width: float) -> list[Flowable]:
