@@ -6,7 +6,7 @@ import cv2
 
 from calib.errors import LensError
 from calib.lens.checks import PHOTOS, check_fit, check_views
-from calib.lens.fitting import fit_views
+from calib.lens.fitting import Fit, fit_views
 from calib.lens.views import Board, View, check_board, see_board
 from calib.records import Exif, Lens, Photo
 
@@ -52,11 +52,16 @@ def solve_lens(
             "Check the count of inner corners, and tilt the board in every photo",
         ) from fault
     check_fit(fit, views)
+    return _as_lens(fit, views)
+
+
+def _as_lens(fit: Fit, views: list[View]) -> Lens:
+    first = views[0]
     u = [_rounded(value, U_DIGITS) for value in fit.u]
     values = [_rounded(value, VALUE_DIGITS) for value in fit.values]
     return Lens(
-        camera=_camera(views[0].exif),
-        size_px=views[0].size_px,
+        camera=_camera(first.exif),
+        size_px=first.size_px,
         focal_px=values[0],
         focal_u_px=u[0],
         centre_px=(values[1], values[2]),
@@ -67,7 +72,7 @@ def solve_lens(
         k2_u=u[4],
         rms_px=_rounded(fit.rms_px, U_DIGITS),
         views=len(views),
-        focal_length_mm=views[0].exif.focal_length_mm,
+        focal_length_mm=first.exif.focal_length_mm,
     )
 
 

@@ -4,8 +4,10 @@ from dataclasses import dataclass
 
 import cv2
 import numpy as np
+import pytest
 from numpy.typing import NDArray
 
+from calib.errors import LensError
 from calib.lens.views import Board, View
 from calib.photo.light import encode_srgb
 from calib.records import Exif, Floats, Photo
@@ -119,3 +121,13 @@ def _within(column: Floats, row: Floats, margin: float) -> NDArray[np.bool_]:
     across = (column >= -margin) & (column < last_column)
     within: NDArray[np.bool_] = across & (row >= -margin) & (row < last_row)
     return within
+
+
+def refusal(call: object, *arguments: object) -> str:
+    """Give the one sentence of a LensError, which ends in a full stop."""
+    with pytest.raises(LensError) as caught:
+        call(*arguments)  # type: ignore[operator]
+    message = str(caught.value)
+    assert message.endswith(".")
+    assert "\n" not in message
+    return message

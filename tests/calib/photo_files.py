@@ -2,6 +2,8 @@
 
 import io
 import struct
+import zlib
+from pathlib import Path
 from typing import Any
 
 import cv2
@@ -19,6 +21,10 @@ RED, GREEN, BLUE, PALE, GREY = (
     (128, 128, 128),
 )
 CORNERS = (RED, GREEN, BLUE, PALE)  # top left, top right, bottom left, bottom right
+
+HEIC_CASES = Path(__file__).parents[1] / "cases" / "heic"
+JPEG_LEVELS = 3  # of 255: what quality 95 costs in the middle of a flat patch
+EXACT = 0
 
 # CIE xy of red, green, blue (Display P3: SMPTE EG 432-1; Adobe RGB (1998), 4.3.1.1).
 SRGB_XY = ((0.64, 0.33), (0.30, 0.60), (0.15, 0.06))
@@ -72,6 +78,29 @@ def encoded(picture: Image.Image, kind: str, **options: Any) -> bytes:
     out = io.BytesIO()
     picture.save(out, kind, **options)
     return out.getvalue()
+
+
+def write(folder: Path, name: str, data: bytes) -> Path:
+    """Put a file into a folder."""
+    path = folder / name
+    path.write_bytes(data)
+    return path
+
+
+def corner_picture(mode: str = "RGB") -> Image.Image:
+    """Give the corners in a mode of the imaging library."""
+    return Image.fromarray(corner_pixels()).convert(mode)
+
+
+def assert_corners(rgb: NDArray[Any], tolerance: int, full: int = 255) -> None:
+    """Compare the corners, on the scale of 255 levels."""
+    levels = corners_of(rgb) * 255 / full
+    assert np.abs(levels - np.array(CORNERS)).max() <= tolerance
+
+
+def crc(body: bytes) -> bytes:
+    """Give the checksum that ends a PNG chunk."""
+    return zlib.crc32(body).to_bytes(4, "big")
 
 
 def exif_record(

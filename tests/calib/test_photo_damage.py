@@ -14,6 +14,7 @@ from calib.photo import focal_px_from_exif, read_photo
 from calib.photo.png import check_chunks, critical_part
 from calib.records import Photo
 from tests.calib.photo_files import (
+    HEIC_CASES,
     HEIGHT,
     P3_XY,
     WIDTH,
@@ -27,8 +28,7 @@ from tests.calib.photo_files import (
     srgb_curve,
 )
 
-HEIC_CASES = Path(__file__).parents[1] / "cases" / "heic"
-ROUNDS = 40
+ROUNDS = 30
 PATIENCE_S = 2.0  # for one small file; sound ones take 10 ms, HEIC 150 ms
 HEADER_BYTES = 1500
 
@@ -100,7 +100,7 @@ def read_or_refuse(path: Path) -> Photo | PhotoError:
 def test_damage_is_read_or_refused(
     tmp_path: Path, kind: str, capfd: pytest.CaptureFixture[str]
 ) -> None:
-    """Forty ways to spoil each kind of file; nothing is written to the terminal."""
+    """Thirty ways to spoil each kind of file; nothing is written to the terminal."""
     if kind == "heic":
         pytest.importorskip("pi_heif")
     data = sound_files()[kind]()
