@@ -14,11 +14,14 @@ from calib.pose.model import Observed, TargetModel
 from calib.pose.solve import PoseFit, Problem, solve_pose
 from calib.pose.unknowns import (
     CORRELATED_POINTS,
-    EDGE_OFFSET_U_PX,
+    EDGE_OFFSET_U,
+    LEAST_EDGE_OFFSET_U_PX,
     POINT_U_PX,
+    UNLIKELY_COST,
     make_priors,
     seen_depths,
     similar_pose,
+    standing_ways,
 )
 from calib.quantity import COVERAGE_FACTOR, Influence, Quantity
 from calib.records import (
@@ -33,7 +36,7 @@ from calib.records import (
 )
 from calib.steady import check_same_camera, still_picture
 from calib.target import find_target, target_model
-from calib.variants import Names, camera_variants
+from calib.variants import Doubts, Names, camera_variants
 
 BLOWN_LEVEL = 0.97  # of linear light beside the target
 BLOWN_OFFSET_U_PX = 0.6  # a blown backdrop eats 0.5 to 1 px of a dark edge
@@ -41,6 +44,7 @@ LARGE_OFFSET_PX = 0.5
 LARGE_RESIDUAL_PX = 0.35
 __all__ = ["calibrate", "check_same_camera", "solve_sighting"]
 
+EDGE_MODEL_U = 0.1  # per px of blur: round bright wire against the target's flat edges
 CARD_MARGIN_MM = 12.0  # of the card beside its square, where it is not known
 
 
@@ -71,7 +75,10 @@ def calibrate(
     fit = solve_sighting(sighting, model, inner)
     names = Names(photo=photo.sha256[:12], target=_target_name(reference))
     offset_u_mm = reference.face_offset_uncertainty_mm / COVERAGE_FACTOR
-    variants = camera_variants(fit, offset_u_mm, names)
+    edge_u_px = EDGE_MODEL_U * max(sighting.blur_px, 1.0)
+    variants = camera_variants(
+        fit, Doubts(face_offset_u_mm=offset_u_mm, edge_u_px=edge_u_px), names
+    )
     return Calibration(
         photo_name=photo.name,
         photo_sha256=photo.sha256,
@@ -94,8 +101,7 @@ def solve_sighting(
     sighting: Sighting, model: TargetModel, inner: Intrinsics
 ) -> PoseFit:
     """Solve the camera from a sighting's points."""
-    blown = _is_blown(sighting)
-    priors = make_priors(model, inner, BLOWN_OFFSET_U_PX if blown else EDGE_OFFSET_U_PX)
+    priors = make_priors(model, inner, _offset_u_px(sighting))
     corners_mm = _corners_mm(model)
     known = np.column_stack([corners_mm, np.ones(len(corners_mm))])
     linear: Floats = np.linalg.pinv(known) @ sighting.corners_px
@@ -106,10 +112,16 @@ def solve_sighting(
         priors, pivot_px, scale, float(np.arctan2(across[1], across[0]))
     )
     observed = _observed(sighting, model, linear)
-    fit = solve_pose(Problem(observed=observed, model=model, priors=priors), start)
-    priors = seen_depths(priors, fit.theta, model)
-    problem = replace(fit.problem, priors=priors)
-    return solve_pose(problem, fit.theta)
+    rough = solve_pose(Problem(observed=observed, model=model, priors=priors), start)
+    ways = standing_ways(seen_depths(priors, rough.theta, model), model)
+    fits = [solve_pose(replace(rough.problem, priors=way), rough.theta) for way in ways]
+    costs = [fit.cost + UNLIKELY_COST * number for number, fit in enumerate(fits)]
+    return fits[int(np.argmin(costs))]
+
+
+def _offset_u_px(sighting: Sighting) -> float:
+    u_px = max(EDGE_OFFSET_U * sighting.blur_px, LEAST_EDGE_OFFSET_U_PX)
+    return max(u_px, BLOWN_OFFSET_U_PX) if _is_blown(sighting) else u_px
 
 
 def _corners_mm(model: TargetModel) -> Floats:

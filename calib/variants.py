@@ -31,7 +31,6 @@ REACH_MM, HEIGHTS_MM, DEPTHS_MM = 150.0, (0.0, 60.0), (-15.0, 15.0)
 MOST_DIRECTIONS = 8
 ROW_TURN_U = np.radians(1.0)  # target and row both set by eye along the plate
 CARD_LEAN_U = np.radians(0.3)  # a card's foot is as square as scissors cut it
-EDGE_MODEL_U_PX = 0.1  # round bright wire against the target's flat edges
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -42,9 +41,15 @@ class Names:
     target: str
 
 
-def camera_variants(
-    fit: PoseFit, face_offset_u_mm: float, names: Names
-) -> tuple[Variant, ...]:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Doubts:
+    """Standard uncertainties that no fit knows of."""
+
+    face_offset_u_mm: float
+    edge_u_px: float
+
+
+def camera_variants(fit: PoseFit, doubts: Doubts, names: Names) -> tuple[Variant, ...]:
     """Give all variants that move anything near the row by a noticeable amount."""
     watched = _watched_points(fit)
     variants = [
@@ -65,7 +70,7 @@ def camera_variants(
             source=f"face offset|{names.target}",
             label="where the target's face stood",
             camera=fit.camera,
-            axis_plane_shift_mm=face_offset_u_mm,
+            axis_plane_shift_mm=doubts.face_offset_u_mm,
         )
     )
     telling.append(
@@ -73,7 +78,7 @@ def camera_variants(
             source=f"edge position|{names.photo}",
             label="springs' edges against the target's",
             camera=fit.camera,
-            edge_shift_px=EDGE_MODEL_U_PX,
+            edge_shift_px=doubts.edge_u_px,
         )
     )
     return tuple(telling)
@@ -165,7 +170,7 @@ def _staging_variants(fit: PoseFit, names: Names) -> list[Variant]:
             camera=_turned(fit.camera, turn, foot),
         )
     ]
-    if not fit.problem.model.stands_out:
+    if len(fit.problem.model.standouts_mm) == 1:
         cosine, sine = np.cos(CARD_LEAN_U), np.sin(CARD_LEAN_U)
         lean = np.array([[1.0, 0.0, 0.0], [0.0, cosine, -sine], [0.0, sine, cosine]])
         variants.append(

@@ -39,7 +39,9 @@ class TargetModel:
 
     ``inner_mm`` are boxes (x0, z0, x1, z1) of plain face; ``brighter_outside`` is 1
     where all edges brighten outward, 0 where they may do either; ``outline`` goes once
-    round: each corner is a side's start (0) or end (1).
+    round: each corner is a side's start (0) or end (1). ``spare_sides`` may be hidden.
+    ``standouts_mm`` are the ways in which a stock may stand out, as estimate and u,
+    likeliest first.
     """
 
     size_names: tuple[str, ...]
@@ -48,9 +50,10 @@ class TargetModel:
     sides: tuple[SideModel, ...]
     face_y_mm: float
     direction: int
-    stands_out: bool
+    standouts_mm: tuple[tuple[float, float], ...]
     inner_mm: tuple[tuple[float, float, float, float], ...]
     brighter_outside: int
+    spare_sides: int
     outline: tuple[tuple[str, int], ...]
 
     starts: Floats = field(init=False)

@@ -17,12 +17,14 @@ from calib.records import Camera, Floats
 FACING = np.array([[1.0, 0.0, 0.0], [0.0, 0.0, -1.0], [0.0, 1.0, 0.0]])
 TURN, PLACE, FOCAL, CENTRE, K1, K2, OFFSET, STANDOUT = 0, 3, 6, 7, 9, 10, 11, 12
 SIZES = 13
-EDGE_OFFSET_U_PX = 0.2  # a usual camera's tone curve and sharpening
-STANDOUT_U_MM = 4.0
+EDGE_OFFSET_U = 0.17  # per px of blur: a tone curve that is not quite undone
+LEAST_EDGE_OFFSET_U_PX = 0.12  # the camera's sharpening
 TURN_U = 0.25  # rad; a view from farther aside than twice that is no front view
 SIDE_TILT_U_PX = 0.12  # the same as a tilt, at the side's end
 POINT_U_PX = 0.03  # roughness of an edge from point to point
 CORRELATED_POINTS = 3.0  # neighbours share noise after JPEG and denoising
+USUAL_OFFSET_U_PX = 0.2
+UNLIKELY_COST = 5.0  # of a way to stand out after the likelier ones
 LEAST_U = 1e-6  # holds an unknown that is given exactly
 
 
@@ -88,7 +90,7 @@ def pivot_of(model: TargetModel) -> Floats:
 
 
 def make_priors(
-    model: TargetModel, inner: Intrinsics, offset_u_px: float = EDGE_OFFSET_U_PX
+    model: TargetModel, inner: Intrinsics, offset_u_px: float = USUAL_OFFSET_U_PX
 ) -> Priors:
     """Lay out the unknowns: pose, inner geometry, offset, stand-out, sizes, sides."""
     names = [side.name for side in model.sides]
@@ -113,7 +115,7 @@ def make_priors(
     u[CENTRE : CENTRE + 2] = inner.centre_u_px
     u[K1], u[K2] = inner.k1_u, inner.k2_u
     u[OFFSET] = offset_u_px
-    u[STANDOUT] = STANDOUT_U_MM if model.stands_out else LEAST_U
+    estimate[STANDOUT], u[STANDOUT] = model.standouts_mm[0]
     u[sizes] = model.sizes_u_mm
     own, tilt, depth = side_parts(u, len(names))
     own[:] = [side.own_u_px for side in model.sides]
@@ -133,6 +135,16 @@ def make_priors(
 def side_parts(theta: Floats, count: int) -> tuple[Floats, Floats, Floats]:
     """Give views of the sides' own offsets (px), tilts (px) and depths (mm)."""
     return theta[-3 * count : -2 * count], theta[-2 * count : -count], theta[-count:]
+
+
+def standing_ways(priors: Priors, model: TargetModel) -> tuple[Priors, ...]:
+    """Give the priors for each way in which the stock may stand out."""
+    ways = []
+    for standout_mm, u_mm in model.standouts_mm:
+        estimate, u = priors.estimate.copy(), priors.u.copy()
+        estimate[STANDOUT], u[STANDOUT] = standout_mm, max(u_mm, LEAST_U)
+        ways.append(replace(priors, estimate=estimate, u=u))
+    return tuple(ways)
 
 
 def seen_depths(priors: Priors, theta: Floats, model: TargetModel) -> Priors:

@@ -25,7 +25,13 @@ from calib.target.search import Place, search_places
 from calib.target.settle import Settled, settle_place, settle_round
 from calib.target.square_card import square_card_models
 from calib.target.try_square import try_square_models
-from calib.target.verify import check_points, check_sizes, check_view, contradiction
+from calib.target.verify import (
+    REMEDY_SIZES,
+    check_points,
+    check_sizes,
+    check_view,
+    contradiction,
+)
 
 Models = Callable[[Reference], tuple[TargetModel, ...]]
 
@@ -35,8 +41,8 @@ TARGETS: dict[type, tuple[TargetKind, Models]] = {
 }
 
 MOST_TRIED = 6
-GOOD_COST = 45.0
-GOOD_SUPPORT = 0.5
+GOOD_EXCESS = 10.0  # squared u; the wrong edges cost 25 and more
+GOOD_SUPPORT = 0.55
 LAST_REACH_PX = 10.0
 LAST_TILT = 0.01
 MARGIN_PX = 40.0
@@ -84,20 +90,18 @@ def _only_one(
             f"shows {len(rivals) + 1} shapes like the {_name(best)}",
             "Leave one target in the picture",
         )
-    wrong = contradiction(best, level, inner)
-    if wrong is not None:
-        raise TargetError(photo.name, wrong, REMEDY_SIZES)
+    if best.missing:
+        wrong = contradiction(best, level, inner)
+        if wrong is not None:
+            raise TargetError(photo.name, wrong, REMEDY_SIZES)
     return best
-
-
-REMEDY_SIZES = "Measure the target again and correct the reference file"
 
 
 def _none_found(
     photo: Photo, places: tuple[Place, ...], level: Level, inner: Intrinsics
 ) -> TargetError:
     """Say why: sizes that contradict the best place, or nothing there at all."""
-    for place in places[:2]:
+    for place in places[:1]:
         settled = settle_place(place, level, inner)
         wrong = settled and contradiction(settled, level, inner)
         if wrong:
@@ -111,7 +115,8 @@ def _none_found(
 
 
 def _is_good(settled: Settled) -> bool:
-    return settled.choice.cost < GOOD_COST and settled.support >= GOOD_SUPPORT
+    fits = settled.excess < GOOD_EXCESS and settled.support >= GOOD_SUPPORT
+    return fits and settled.missing <= settled.problem.model.spare_sides
 
 
 def _rank(settled: Settled) -> float:
@@ -119,8 +124,8 @@ def _rank(settled: Settled) -> float:
 
 
 def _name(settled: Settled) -> str:
-    stands_out = settled.problem.model.stands_out
-    return "try square" if stands_out else "printed square"
+    solid = len(settled.problem.model.standouts_mm) > 1
+    return "try square" if solid else "printed square"
 
 
 def _overlap(place: Place, settled: Settled) -> bool:

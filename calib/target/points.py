@@ -12,13 +12,16 @@ from calib.target.level import Level, on_level
 from calib.target.settle import Settled
 from calib.target.strip import Line, Strip
 
-STEP_PX = 3.0
+STEP_PX = 4.0
 MOST_POINTS = 72
-ROWS = 3  # fitted together: as far as the points stand apart
+ROWS = 5  # fitted together; the side is straight
 HALF_LENGTH_PX = 4.0
 CORNER_PX = 8.0  # kept clear of corners, where two edges blur into one
 CORNER_SHARE = 0.03
 LEAST_CONTRAST = 0.006
+LEAST_CONTRAST_TO_NOISE = 2.5
+MOST_RESIDUAL = 0.35  # strays drop out later, by the side's own line
+MOST_BLUR_PX = 8.0  # enough to say how blurred a photo is
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -55,7 +58,12 @@ def _locate_side(k: int, strip: Strip, line: Line, level: Level) -> SidePoints:
     normals /= np.linalg.norm(normals, axis=1, keepdims=True)
     rough += (line.offset_px + line.tilt_px * along)[:, None] * normals
     settings = EdgeSettings(
-        polarity=line.brightens, rows=ROWS, least_contrast=LEAST_CONTRAST
+        polarity=line.brightens,
+        rows=ROWS,
+        least_contrast=LEAST_CONTRAST,
+        least_contrast_to_noise=LEAST_CONTRAST_TO_NOISE,
+        most_blur_px=MOST_BLUR_PX,
+        most_residual=MOST_RESIDUAL,
     )
     found, kept = fit_edges(
         level.grey, on_level(level, rough), normals, HALF_LENGTH_PX, settings

@@ -7,9 +7,15 @@ import numpy as np
 from calib.camera import Intrinsics
 from calib.pose.model import Observed
 from calib.pose.solve import Problem, even_weights, solve_pose
-from calib.pose.unknowns import make_priors, seen_depths, similar_pose
+from calib.pose.unknowns import (
+    UNLIKELY_COST,
+    make_priors,
+    seen_depths,
+    similar_pose,
+    standing_ways,
+)
 from calib.records import Floats
-from calib.target.choose import SPOTS, Choice, choose_lines, spots_on
+from calib.target.choose import MISSING_COST, SPOTS, Choice, choose_lines, spots_on
 from calib.target.level import Level, expected_strips, lines_near
 from calib.target.search import SMALL_PX, Place
 from calib.target.strip import Line, Strip
@@ -30,6 +36,16 @@ class Settled:
     strips: tuple[Strip, ...]
     lines: tuple[tuple[Line, ...], ...]
     place: Place
+
+    @property
+    def missing(self) -> int:
+        """How many sides have no line."""
+        return sum(line is None for line in self.choice.lines)
+
+    @property
+    def excess(self) -> float:
+        """What the combination costs beyond its missing sides."""
+        return self.choice.cost - MISSING_COST * self.missing
 
     @property
     def support(self) -> float:
@@ -67,14 +83,17 @@ def settle_round(
 ) -> Settled | None:
     """Look for lines near the present pose, choose, and solve the pose anew."""
     priors = seen_depths(problem.priors, theta, problem.model)
-    problem = replace(problem, priors=priors)
     strips = expected_strips(problem, theta, *reach)
     lines = tuple(lines_near(level, strip) for strip in strips)
     u_px = LINE_U_PX * level.shrink
-    choices = choose_lines(problem, theta, strips, lines, u_px)
-    if not choices:
+    ways = []
+    for number, way in enumerate(standing_ways(priors, problem.model)):
+        standing = replace(problem, priors=way)
+        for choice in choose_lines(standing, theta, strips, lines, u_px)[:1]:
+            ways.append((choice.cost + UNLIKELY_COST * number, standing, choice))
+    if not ways:
         return None
-    choice = choices[0]
+    _, problem, choice = min(ways, key=lambda way: way[0])
     fit = solve_pose(
         replace(problem, observed=lines_observed(strips, choice, u_px)),
         choice.theta,

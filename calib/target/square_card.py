@@ -43,8 +43,9 @@ def square_card_model(reference: Reference) -> TargetModel:
         ),
         face_y_mm=-reference.face_offset_mm,
         direction=1,
-        stands_out=False,
+        standouts_mm=((0.0, 0.0),),
         inner_mm=((0.1 * side, low + 0.1 * side, 0.9 * side, low + 0.9 * side),),
         brighter_outside=1,
+        spare_sides=0,
         outline=(("bottom", 0), ("bottom", 1), ("top", 1), ("top", 0)),
     )

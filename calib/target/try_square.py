@@ -8,6 +8,8 @@ from calib.records import Reference, TrySquare
 SIZE_NAMES = ("blade length", "stock length", "blade width", "stock width")
 COVERAGE_FACTOR = 2.0
 THICKNESS_MM, THICKNESS_U_MM = 1.5, 1.5  # of the blade, and of a one-piece stock
+FLUSH_MM = (0.0, 0.3)  # the stock's front against the blade's face: one piece
+THICK_MM = (5.0, 2.5)  # or a thick stock into which the blade is let
 SIDE_U_PX = 0.12  # bevel, burr, shading
 FOOT_U_PX = 0.25  # the same with the shadow at the plate
 
@@ -37,12 +39,13 @@ def try_square_model(reference: Reference, direction: int) -> TargetModel:
         sides=_sides(direction),
         face_y_mm=-reference.face_offset_mm,
         direction=direction,
-        stands_out=True,
+        standouts_mm=(FLUSH_MM, THICK_MM),
         inner_mm=(
             (side, 0.3 * height, width * direction - side, 0.95 * blade),
             (side, 0.3 * height, 0.95 * stock * direction, 0.7 * height),
         ),
         brighter_outside=0,
+        spare_sides=1,
         outline=(
             ("stock_bottom", 0),
             ("blade_outer", 1),

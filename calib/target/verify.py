@@ -14,24 +14,16 @@ from calib.target.level import Level
 from calib.target.points import SidePoints
 from calib.target.settle import Settled, settle_place
 
+REMEDY_SIZES = "Measure the target again and correct the reference file"
 LEAST_EXTENT_PX = 60.0
 MOST_BLUR_PX = 4.0
-LEAST_SIDES = 3
 LEAST_SHARE = 0.25  # of a side's points
 LOOSE = 0.08  # how far a stated size may be wrong and still be named
-LOOSE_COST = 25.0
+LOOSE_EXCESS = 10.0
 LOOSE_SUPPORT = 0.7
+LEAST_OWN = 0.02  # of what the statement tells: below it the photo tells nothing
 WRONG_SHARE = 0.003
 WRONG_SIGMAS = 5.0
-# The side whose absence tells on a size.
-TELLTALE = {
-    "blade length": "tip",
-    "stock length": "stock_end",
-    "blade width": "blade_inner",
-    "stock width": "stock_top",
-    "square width": "right",
-    "square height": "top",
-}
 
 
 def check_view(photo: Photo, settled: Settled) -> None:
@@ -70,11 +62,12 @@ def check_points(
             f"at most {MOST_BLUR_PX:.0f} px",
             "Focus on the target and hold the camera still",
         )
-    if len(clear) < LEAST_SIDES:
+    least = len(model.sides) - model.spare_sides
+    if len(clear) < least:
         raise TargetError(
             photo.name,
             f"shows only {len(clear)} of the target's {len(model.sides)} sides "
-            f"clearly, at least {LEAST_SIDES} are needed",
+            f"clearly, at least {least} are needed",
             "Free the target, focus on it, and give it contrast with what is behind",
         )
 
@@ -82,57 +75,43 @@ def check_points(
 def check_sizes(photo: Photo, fit: PoseFit) -> None:
     """Refuse when the photo itself gives a size that contradicts the stated one."""
     model, priors = fit.problem.model, fit.problem.priors
-    information = fit.data_information + fit.prior_information
+    covariance = fit.covariance
     for k, name in enumerate(model.size_names):
         row = SIZES + k
         stated, u_mm = float(model.sizes_mm[k]), float(priors.u[row])
-        free = information.copy()
-        free[row, row] -= u_mm**-2.0
-        inverse = np.linalg.inv(free + 1e-12 * np.diag(np.diag(information)))
-        pull = float(fit.theta[row] - priors.estimate[row]) / u_mm**2
-        seen = float(fit.theta[row] + inverse[row, row] * pull)
-        u_seen = float(np.sqrt(max(inverse[row, row], 0.0)))
-        gap = abs(seen - stated)
+        own = 1.0 / float(covariance[row, row]) - u_mm**-2.0
+        if own < LEAST_OWN * u_mm**-2.0:
+            continue
+        seen = (fit.theta[row] / covariance[row, row] - stated / u_mm**2) / own
+        u_seen = own**-0.5
+        gap = abs(float(seen) - stated)
         if gap > WRONG_SIGMAS * np.hypot(u_seen, u_mm) and gap > WRONG_SHARE * stated:
-            raise TargetError(photo.name, _wrong(name, seen, stated), REMEDY)
-
-
-REMEDY = "Measure the target again and correct the reference file"
+            raise TargetError(
+                photo.name, _wrong(name, float(seen), stated), REMEDY_SIZES
+            )
 
 
 def contradiction(settled: Settled, level: Level, inner: Intrinsics) -> str | None:
     """Tell which stated size, were it another, would let the whole target be seen."""
     model = settled.problem.model
-    unseen = {
-        name
-        for name, line in zip(model.names, settled.choice.lines, strict=True)
-        if line is None
-    }
+    found: list[tuple[float, str]] = []
     for k, name in enumerate(model.size_names):
-        if TELLTALE.get(name) not in unseen and settled.choice.cost < LOOSE_COST:
-            continue
         loose = model.sizes_u_mm.copy()
         loose[k] = LOOSE * model.sizes_mm[k]
         other = replace(model, sizes_u_mm=loose)
         place = replace(settled.place, model=other)
         again = settle_place(place, level, inner)
-        if again is None or not _fits(again, len(unseen)):
+        if again is None or again.missing or not _fits(again):
             continue
         seen, stated = float(again.theta[SIZES + k]), float(model.sizes_mm[k])
         if abs(seen / stated - 1.0) > WRONG_SHARE:
-            return _wrong(name, seen, stated)
-    return None
+            found.append((again.choice.cost, _wrong(name, seen, stated)))
+    return min(found)[1] if found else None
 
 
-def _fits(again: Settled, unseen_before: int) -> bool:
+def _fits(again: Settled) -> bool:
     support = [line.support for line in again.choice.lines if line is not None]
-    complete = len(support) == len(again.choice.lines)
-    complete = complete or len(again.choice.lines) - len(support) < unseen_before
-    return (
-        complete
-        and again.choice.cost < LOOSE_COST
-        and float(np.min(support)) > LOOSE_SUPPORT
-    )
+    return again.excess < LOOSE_EXCESS and float(np.min(support)) > LOOSE_SUPPORT
 
 
 def _wrong(name: str, seen_mm: float, stated_mm: float) -> str:
