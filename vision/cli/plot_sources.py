@@ -1,14 +1,16 @@
 """Where plots come from: result files, or an archive."""
 
+import re
+from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import UTC, datetime, time
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from calib.errors import ArchiveError, MeasureError, OutputError
-from vision.archive.opening import open_archive
-from vision.archive.search import trace_springs
+from vision.archive.search import Wanted, list_entries, trace_springs
 from vision.archive.shelf import load
+from vision.cli.archives import open_named, parse_entry, units_of
 from vision.inspection.agreement import LEAST_PAIRS, limits_of_agreement
 from vision.output.plots.points import PAIRED, load_result, method_pairs, moments
 from vision.output.plots.series import Moment
@@ -16,28 +18,52 @@ from vision.output.tree import Data, to_data
 from vision.records.measured import Characteristic
 
 if TYPE_CHECKING:
+    from vision.archive.opening import Archive
+    from vision.output.show import Units
     from vision.records.compared import Agreement
     from vision.records.kept import KeptSpring
 
+ENTRY = re.compile(r"\d+(\.\d+)?")
 HAND_NAMES = {
     Characteristic.FREE_HEIGHT: "caliper",
     Characteristic.SQUARENESS: "hand square",
 }
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Source:
-    """Result files or an archive, as named on the command line."""
+    """Results that were read from files or by number, or else a whole archive."""
 
-    files: tuple[Path, ...]
-    archive: Path | None
-    number: int | None
+    name: str
+    results: tuple[Data, ...]
+    archive: "Archive | None"
     engine: str
+    units: "Units"
 
-    @property
-    def name(self) -> str:
-        """What a message calls it."""
-        return str(self.archive or ", ".join(map(str, self.files)))
+
+def open_source(
+    subjects: list[str], archive: Path | None, engine: str, units: "Units | None"
+) -> Source:
+    """Read the named files and inspections; without any, open the archive."""
+    numbers = [subject for subject in subjects if ENTRY.fullmatch(subject)]
+    opened = open_named(archive) if numbers or not subjects else None
+    results = [
+        _kept_data(opened, subject)
+        if opened is not None and subject in numbers
+        else load_result(Path(subject))
+        for subject in subjects
+    ]
+    return Source(
+        name=", ".join(subjects) or (str(opened.folder) if opened else ""),
+        results=tuple(results),
+        archive=None if subjects else opened,
+        engine=engine,
+        units=units_of(opened, units) if opened else units or "mm",
+    )
+
+
+def _kept_data(archive: "Archive", subject: str) -> Data:
+    return to_data(load(archive, *parse_entry(subject)).inspection)
 
 
 def nothing_to_plot(source: Source, fault: str, remedy: str) -> MeasureError:
@@ -47,19 +73,15 @@ def nothing_to_plot(source: Source, fault: str, remedy: str) -> MeasureError:
 
 
 def read_row(source: Source) -> Data:
-    """Read one row of springs."""
-    if source.archive is None or source.number is None:
-        return load_result(source.files[0])
-    return to_data(load(open_archive(source.archive), source.number).inspection)
+    """Give the one row of springs."""
+    return source.results[0]
 
 
 def read_moments(source: Source, place: str) -> tuple[Moment, ...]:
     """Follow a place from the first job to the last."""
     if source.archive is None:
-        return moments([load_result(path) for path in source.files], place)
-    traced = trace_springs(
-        open_archive(source.archive), engine=source.engine, place=place
-    )
+        return moments(source.results, place)
+    traced = trace_springs(source.archive, engine=source.engine, place=place)
     found = (_moment(spring) for spring in traced)
     return tuple(moment for moment in found if moment)
 
@@ -91,19 +113,23 @@ def read_agreement(source: Source, kind: Characteristic) -> "Agreement":
 
 
 def _pairs(source: Source, kind: Characteristic) -> tuple[tuple[float, float], ...]:
-    if source.archive is None:
-        return method_pairs([load_result(path) for path in source.files], kind)
-    traced = trace_springs(open_archive(source.archive), engine=source.engine)
+    archive = source.archive
+    if archive is None:
+        return method_pairs(source.results, kind)
+    if kind is not Characteristic.FREE_HEIGHT:
+        # a list does not say how many views a value has; the inspection does
+        return method_pairs(list(_all_kept(archive, source.engine)), kind)
     return tuple(
-        (figure.value, reading.value)
-        for spring in traced
+        (spring.free_height.value, reading.value)
+        for spring in trace_springs(archive, engine=source.engine)
         for reading in spring.hand
-        if reading.instrument is PAIRED[kind]
-        and (
-            figure := (
-                spring.free_height
-                if kind is Characteristic.FREE_HEIGHT
-                else spring.squareness
-            )
-        )
+        if spring.free_height is not None and reading.instrument is PAIRED[kind]
     )
+
+
+def _all_kept(archive: "Archive", engine: str) -> Iterator[Data]:
+    """Load the newest version of each inspection of an engine, or of all."""
+    for entry in list_entries(archive, Wanted(engine=engine)):
+        if not engine or entry.engine.casefold() == engine.casefold():
+            handle = entry.handle
+            yield to_data(load(archive, handle.number, handle.version).inspection)

@@ -71,7 +71,8 @@ def test_an_archive_serves_as_well(tmp_path: Path) -> None:
         shelf.add(archive, version, added_at=NOON)
 
     for words in (
-        ["heights", "--number", 1],
+        ["heights", "1"],
+        ["groups", "2.1", "--units", "in"],
         ["history", "--place", "2I"],
         ["agreement"],
         ["agreement", "--of", "squareness"],
@@ -80,6 +81,8 @@ def test_an_archive_serves_as_well(tmp_path: Path) -> None:
         out.unlink(missing_ok=True)
         code, _ = run(*words, "--archive", tmp_path / "shelf", "--out", out)
         assert (code, out.exists()) == (0, True), words
+    with pytest.raises(MeasureError, match="no measured spring"):
+        run("history", "--place", "9X", "--archive", tmp_path / "shelf")
 
 
 def test_quiet_prints_nothing(result: Path, tmp_path: Path) -> None:
@@ -93,10 +96,10 @@ def test_quiet_prints_nothing(result: Path, tmp_path: Path) -> None:
     "words",
     [
         ["heights"],
-        ["heights", "a.json", "--archive", "shelf"],
         ["heights", "a.json", "b.json"],
         ["loads", "--archive", "shelf"],
         ["history", "a.json"],
+        ["heights", "a.json", "--out", "a.pdf"],
         ["weights", "a.json"],
     ],
 )
@@ -115,7 +118,7 @@ def test_what_is_not_there_is_said(result: Path, tmp_path: Path) -> None:
 
     with pytest.raises(MeasureError, match="no loads read by hand"):
         run("loads", bare, "--out", out)
-    with pytest.raises(MeasureError, match="no measured spring at place '9X'"):
+    with pytest.raises(MeasureError, match='no measured spring at the place "9X"'):
         run("history", result, "--place", "9X", "--out", out)
     with pytest.raises(MeasureError, match="0 springs with both"):
         run("agreement", bare, "--out", out)

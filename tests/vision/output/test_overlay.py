@@ -15,7 +15,7 @@ from vision.output.overlay import WIDTH_PX, Layout, draw_overlay, lay_out
 from vision.output.palette import COATS
 from vision.records.judged import Outcome
 from vision.records.kept import Inspection
-from vision.records.measured import SpringMeasurement
+from vision.records.measured import Drawing, SpringMeasurement
 
 
 def bare(inspection: Inspection) -> Inspection:
@@ -43,6 +43,20 @@ def one_view(inspection: Inspection) -> Inspection:
     return replace(inspection, row=replace(inspection.row, springs=springs))
 
 
+def moved_right(drawing: Drawing, share: float) -> Drawing:
+    """Squeeze a drawing towards the photo's right side."""
+    end = 2100.0
+
+    def squeezed(points: np.ndarray) -> np.ndarray:
+        return np.stack([end + share * (points[:, 0] - end), points[:, 1]], axis=1)
+
+    x0, y0, x1, y1 = drawing.box_px
+    names = ("outline", "axis", "square", "foot", "top", "height", "gap")
+    lines = {f"{name}_px": squeezed(getattr(drawing, f"{name}_px")) for name in names}
+    box = (end + share * (x0 - end), y0, end + share * (x1 - end), y1)
+    return replace(drawing, **lines, box_px=box)
+
+
 def label_boxes(layout: Layout) -> list[Box]:
     return [
         box
@@ -61,7 +75,7 @@ def near(image: np.ndarray, colour: tuple[int, int, int], box: Box) -> int:
     return int(np.all(image[rows, columns] == colour, axis=-1).sum())
 
 
-@pytest.mark.parametrize("count", [1, 2, 3, 5, 8, 12, 16, 24])
+@pytest.mark.parametrize("count", [1, 3, 8, 12, 24])
 @pytest.mark.parametrize("units", ["mm", "in"])
 def test_labels_never_collide(count: int, units: str) -> None:
     """No card or dimension's name covers another, however long the row."""
@@ -97,6 +111,26 @@ def test_cards_stand_over_their_springs() -> None:
 
     for card in layout.plans[0].cards:
         assert card.box.left < card.card.anchor_x < card.box.right
+
+
+def test_bunched_springs_get_cards_in_tiers() -> None:
+    """Where springs crowd together, cards stand in tiers and lines lead down."""
+    photo, inspection = make_photo(12), make_inspection(12)
+    springs = tuple(
+        replace(each, drawings=tuple(moved_right(d, 0.55) for d in each.drawings))
+        if isinstance(each, SpringMeasurement)
+        else each
+        for each in inspection.row.springs
+    )
+    crowded = replace(inspection, row=replace(inspection.row, springs=springs))
+
+    (plan,) = lay_out([photo], crowded).plans
+    image = draw_overlay(photo, crowded)
+
+    boxes = [card.box for card in plan.cards]
+    assert len({box.bottom for box in boxes}) > 1
+    assert not [pair for pair in combinations(boxes, 2) if pair[0].meets(pair[1])]
+    assert image.shape[1] == WIDTH_PX
 
 
 def test_every_card_says_its_verdict_in_word_and_sign() -> None:

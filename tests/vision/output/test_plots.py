@@ -199,6 +199,15 @@ def test_pairs_are_photo_and_hand() -> None:
     assert [hand for _, hand in squareness] == [0.4] * 4
 
 
+def test_squareness_of_one_view_is_not_compared() -> None:
+    """One view sees only a part of e1; the hand square reads the whole."""
+    data = to_data(make_inspection())
+    data["springs"][0]["views"] = 1
+
+    assert len(method_pairs([data], Characteristic.SQUARENESS)) == 1
+    assert len(method_pairs([data], Characteristic.FREE_HEIGHT)) == 2
+
+
 @pytest.mark.parametrize("ending", ["png", "svg"])
 def test_the_same_plot_is_the_same_file(tmp_path: Path, ending: str) -> None:
     """Same input, same bytes out; the picture is of the kind that it is named."""

@@ -6,7 +6,7 @@ from math import isfinite
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from vision.output.palette import DATUM, FAINT, INK, SHADE
+from vision.output.palette import DATUM, FAINT, INK, PAPER, SHADE
 from vision.output.plots.series import Bar, Ladder
 from vision.output.plots.style import (
     explain,
@@ -77,6 +77,7 @@ def _draw_bar(axes: Axes, x: float, bar: Bar, units: Units) -> None:
         va="bottom",
         fontsize=9,
         color=paint(INK),
+        bbox={"facecolor": paint(PAPER), "edgecolor": "none", "alpha": 0.7, "pad": 0.6},
     )
 
 

@@ -112,7 +112,11 @@ def moments(results: Sequence[Data], place: str) -> tuple[Moment, ...]:
 def method_pairs(
     results: Sequence[Data], kind: Characteristic
 ) -> tuple[tuple[float, float], ...]:
-    """Pair photo and hand: values in mm of the springs that have both."""
+    """Pair photo and hand: values in mm of the springs that have both.
+
+    Squareness from one view is only its part in the picture, so it takes two views.
+    """
+    least = 2 if kind is Characteristic.SQUARENESS else 1
     key = quantity_key(kind.key, kind.unit)
     return tuple(
         (photo, float(reading["value_mm"]["value"]))
@@ -120,6 +124,7 @@ def method_pairs(
         for spring in data["springs"]
         for reading in spring["readings"]
         if reading["instrument"] == PAIRED[kind].key
+        and spring.get("views", 0) >= least
         and (photo := _value(spring, key)) is not None
     )
 
