@@ -41,6 +41,29 @@ def test_cmyk_is_converted(tmp_path: Path) -> None:
     assert_corners(photo.rgb, JPEG_LEVELS + 3)
 
 
+def test_lab_is_converted(tmp_path: Path) -> None:
+    """CIE 1976: sRGB level 119 (18 % of the light) is L* 50, a* = b* = 0."""
+    lab = Image.merge("LAB", [Image.new("L", (WIDTH, HEIGHT), 128)] * 3)  # 128 is a* 0
+
+    photo = read_photo(write(tmp_path, "a.tif", encoded(lab, "TIFF")))
+
+    assert np.abs(photo.rgb[9, 9].astype(int) - 119).max() <= 2
+
+
+def test_sixteen_bits_that_cannot_be_kept_are_remarked(tmp_path: Path) -> None:
+    """Printer's colours are read with 8 of their 16 bits: half ink is half grey."""
+    ink = np.zeros((HEIGHT, WIDTH, 4), np.uint16)
+    ink[:, :, 3] = 32768
+    out = io.BytesIO()
+    tifffile.imwrite(out, ink, photometric="separated")
+
+    photo = read_photo(write(tmp_path, "a.tif", out.getvalue()))
+
+    assert photo.rgb.dtype == np.uint8
+    assert np.abs(photo.rgb[9, 9].astype(int) - 127).max() <= 1
+    assert photo.remarks == ("its 16 bits could be read only as 8",)
+
+
 def test_display_p3_is_converted(tmp_path: Path) -> None:
     """CSS Color 4: sRGB red is P3 (0.917487 0.200287 0.138561), i.e. (234, 51, 35)."""
     pixels = np.full((HEIGHT, WIDTH, 3), (234, 51, 35), np.uint8)
