@@ -156,6 +156,7 @@ def place_cards(
     cards: Sequence[Card], left: float, right: float, bottom: float
 ) -> tuple[PlacedCard, ...]:
     """Find the largest type and the fewest tiers in which no two cards meet."""
+    cards = sorted(cards, key=lambda card: card.anchor_x)
     widths = np.array([_natural_width(card) for card in cards])
     anchors = np.array([card.anchor_x for card in cards])
     for tiers in range(1, MOST_TIERS + 1):
