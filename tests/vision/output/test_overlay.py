@@ -117,7 +117,7 @@ def test_bunched_springs_get_cards_in_tiers() -> None:
     """Where springs crowd together, cards stand in tiers and lines lead down."""
     photo, inspection = make_photo(12), make_inspection(12)
     springs = tuple(
-        replace(each, drawings=tuple(moved_right(d, 0.55) for d in each.drawings))
+        replace(each, drawings=tuple(moved_right(d, 0.25) for d in each.drawings))
         if isinstance(each, SpringMeasurement)
         else each
         for each in inspection.row.springs
