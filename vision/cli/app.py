@@ -2,7 +2,9 @@
 
 import sys
 from importlib import import_module
-from typing import Any, override
+from typing import Any
+
+from typing_extensions import override
 
 import typer
 from typer.core import TyperGroup

@@ -30,7 +30,7 @@ LEAST_CONTRAST = 0.06  # linear light; a foot on a dark plate shows no edge of i
 LEVEL_BAND_PX = 0.6  # columns this close to the lowest edge stand on the plate
 LEAST_LEVEL = 0.2  # share of the columns that must do so
 U_FOOT_PX = 0.5  # one foot's edge against the plate
-U_COMMON_PX = 0.5  # contact shadow, the same at every foot
+U_COMMON_PX = 1.5  # contact shadow, the same at every foot
 LEAST_FEET = 3
 
 
@@ -177,14 +177,16 @@ def _moved(calibration: Calibration, mean: Floats, covariance: Floats) -> Calibr
     values, vectors = np.linalg.eigh(covariance)
     root = (vectors * np.sqrt(np.maximum(values, 0.0))) @ vectors.T
     base, variants = calibration.camera, calibration.variants
-    steps = np.array([_step(base, each.camera) for each in variants])
+    left, low, right, high = calibration.target_box_mm
+    pivot = np.array([(left + right) / 2, 0.0, (low + high) / 2])
+    steps = np.array([_step(base, each.camera, pivot) for each in variants])
     shifts = np.array([each.axis_plane_shift_mm for each in variants])
     edges = np.array([each.edge_shift_px for each in variants])
     settled = [
         Variant(
             source=each.source,
             label=each.label,
-            camera=_stepped(base, (mean + column) @ steps),
+            camera=_stepped(base, (mean + column) @ steps, pivot),
             axis_plane_shift_mm=float(column @ shifts),
             edge_shift_px=float(column @ edges),
         )
@@ -192,34 +194,49 @@ def _moved(calibration: Calibration, mean: Floats, covariance: Floats) -> Calibr
     ]
     return replace(
         calibration,
-        camera=_stepped(base, mean @ steps),
+        camera=_stepped(base, mean @ steps, pivot),
         edge_offset_px=calibration.edge_offset_px - float(mean @ edges),
         axis_plane_mm=calibration.axis_plane_mm + float(mean @ shifts),
         variants=tuple(settled),
     )
 
 
-def _step(base: Camera, other: Camera) -> Floats:
-    """What turns one camera into another: turn, place, focal, centre, distortion."""
+def _step(base: Camera, other: Camera, pivot: Floats) -> Floats:
+    """What turns one camera into another, in terms that barely act on each other.
+
+    The turn, the logs of focal length and of the pivot's depth, the pivot's place in
+    the picture, centre and distortion: a change of pitch then leaves the row where it
+    is seen, whatever the focal length.
+    """
     turn = Rotation.from_matrix(other.rotation @ base.rotation.T).as_rotvec()
+    return np.concatenate([turn, _terms(other, pivot) - _terms(base, pivot)])
+
+
+def _terms(camera: Camera, pivot: Floats) -> Floats:
+    x, y, depth = camera.rotation @ (pivot - camera.position_mm)
+    seen = camera.focal_px * np.array([x, y]) / depth + np.asarray(camera.centre_px)
     return np.concatenate(
         [
-            turn,
-            other.position_mm - base.position_mm,
-            [other.focal_px - base.focal_px],
-            np.asarray(other.centre_px) - np.asarray(base.centre_px),
-            [other.k1 - base.k1, other.k2 - base.k2],
+            [np.log(depth), np.log(camera.focal_px)],
+            seen,
+            np.asarray(camera.centre_px),
+            [camera.k1, camera.k2],
         ]
     )
 
 
-def _stepped(base: Camera, step: Floats) -> Camera:
+def _stepped(base: Camera, step: Floats, pivot: Floats) -> Camera:
+    log_depth, log_focal, *rest = _terms(base, pivot) + step[3:]
+    seen, centre, (k1, k2) = np.array(rest[:2]), np.array(rest[2:4]), rest[4:]
+    rotation = Rotation.from_rotvec(step[:3]).as_matrix() @ base.rotation
+    focal, depth = float(np.exp(log_focal)), float(np.exp(log_depth))
+    ray = np.append((seen - centre) / focal, 1.0)
     return replace(
         base,
-        rotation=Rotation.from_rotvec(step[:3]).as_matrix() @ base.rotation,
-        position_mm=base.position_mm + step[3:6],
-        focal_px=base.focal_px + float(step[6]),
-        centre_px=np.asarray(base.centre_px) + step[7:9],
-        k1=base.k1 + float(step[9]),
-        k2=base.k2 + float(step[10]),
+        rotation=rotation,
+        position_mm=pivot - rotation.T @ (depth * ray),
+        focal_px=focal,
+        centre_px=centre,
+        k1=float(k1),
+        k2=float(k2),
     )
