@@ -71,8 +71,10 @@ def follow(
 
     Raises
     ------
+    OvertakenError
+        When another version followed ``base`` in the meantime.
     ArchiveError
-        When another version followed ``base`` in the meantime, or as for ``add``.
+        When there is no room or no right to write.
     """
     payloads = _payloads(version)
     fresh = [keep_picture(archive.folder, one) for one in version.pictures]
@@ -231,10 +233,10 @@ def to_picture(row: AnyRow) -> KeptPicture:
     )
 
 
-def _overtaken(archive: Archive, before: Handle) -> ArchiveError:
+def _overtaken(archive: Archive, before: Handle) -> "OvertakenError":
     fault = f"holds a newer version than {before.text} already"
     remedy = f"Look at it (freestand show {before.number}), then do it again"
-    return ArchiveError(str(archive.database), fault, remedy)
+    return OvertakenError(str(archive.database), fault, remedy)
 
 
 def _unknown(
@@ -247,3 +249,7 @@ def _unknown(
         last = connection.scalar(select(func.max(ENTRY.c.number))) or 0
         fault = f"holds inspections up to number {last}, not {number}"
     return ArchiveError(str(archive.database), fault, "See freestand list")
+
+
+class OvertakenError(ArchiveError):
+    """Another version followed the same one first."""

@@ -19,7 +19,7 @@ from datetime import date, datetime
 from enum import Enum
 from hashlib import sha256
 
-from calib.records import Calibration, Lens
+from calib.records import Lens
 from vision.records.judged import (
     Findings,
     Outcome,
@@ -96,15 +96,13 @@ class Role(Enum):
         self.text = text
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Given:
     """What was given beside the pictures, so that they can be measured again.
 
-    ``turned_calibration`` belongs to the photo after turning; ``distance_mm`` is the
-    taped distance to the camera.
+    ``distance_mm`` is the taped distance to the camera.
     """
 
-    turned_calibration: Calibration | None = None
     lens: Lens | None = None
     distance_mm: float | None = None
 
