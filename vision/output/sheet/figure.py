@@ -1,7 +1,7 @@
 """Figures as lists of marks in mm, y downward, which each format draws for itself."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import floor, log10
 
 from vision.output.sheet.ink import Ink
@@ -115,6 +115,21 @@ def box(corner: Point, size: Point, ink: Ink, *, filled: bool = True) -> Stroke:
     (x, y), (w, h) = corner, size
     points = ((x, y), (x + w, y), (x + w, y + h), (x, y + h))
     return Stroke(points=points, ink=ink, closed=True, filled=filled)
+
+
+def lowered(marks: Sequence[Mark], by: float) -> list[Mark]:
+    """Move marks down a figure."""
+    return [_lowered(mark, by) for mark in marks]
+
+
+def _lowered(mark: Mark, by: float) -> Mark:
+    match mark:
+        case Stroke():
+            return replace(mark, points=tuple((x, y + by) for x, y in mark.points))
+        case Disc():
+            return replace(mark, centre=(mark.centre[0], mark.centre[1] + by))
+        case Word():
+            return replace(mark, at=(mark.at[0], mark.at[1] + by))
 
 
 def spread(wanted: Sequence[float], least: float) -> tuple[float, ...]:

@@ -21,7 +21,7 @@ from vision.output.show import Units, in_units, show_quantity, unit_text
 from vision.records.judged import Limit, Outcome, SetResult, Standing
 
 WIDTH = 112.0
-LEFT, RIGHT = 28.0, 79.0
+LEFT, RIGHT = 31.0, 79.0
 RUNG = 7.0
 TOP = 9.0
 
@@ -103,7 +103,7 @@ def _names(label: str, value: str, at: float, outcome: Outcome | None) -> list[M
     sign = outcome.sign if outcome else ""
     base = at + 1.15
     return [
-        Word(at=(4.0, base), text=sign, anchor="middle", ink=outcome_ink(outcome)),
+        Word(at=(3.0, base), text=sign, anchor="middle", ink=outcome_ink(outcome)),
         Word(at=(LEFT - 2.0, base), text=label, anchor="end", bold=True),
         Word(at=(RIGHT + 3.0, base), text=value),
     ]

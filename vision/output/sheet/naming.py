@@ -12,7 +12,7 @@ from vision.records.kept import Inspection, Place
 from vision.records.measured import SpringMeasurement
 
 NOT_JUDGED = "not judged"
-LONGEST_WORD = 8  # characters of a place that fit on a figure
+LONGEST_WORD = 5  # characters of a place that fit on a figure
 
 
 def spring_label(position: int, places: dict[int, Place]) -> str:

@@ -1,6 +1,7 @@
 """The straightedge picture: the set in a row, the two tallest at the ends."""
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 
 from vision.output.sheet.figure import (
     FIRM,
@@ -11,18 +12,31 @@ from vision.output.sheet.figure import (
     Stroke,
     Word,
     line,
+    lowered,
 )
 from vision.output.sheet.ink import Ink
 from vision.output.show import Units, show_quantity, unit_text
 from vision.records.judged import SetResult, Standing
 
 PITCH = {"mm": 15.0, "in": 18.0}  # inches have more digits
+STRIP = {"mm": 11, "in": 9}  # springs abreast on a page; longer rows go on below
+STRIP_HEIGHT = 64.0
 SPRING_WIDTH = 8.0
-MARGIN = 8.0
-EDGE_TOP = 8.0  # mm from the figure's top to the tallest spring
+MARGIN = 5.0
+EDGE_TOP = 8.0  # mm from a strip's top to the tallest spring
 PLATE = 46.0
 DROP = 20.0  # mm on the figure for the largest height difference
 TURNS = 5
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Column:
+    """One spring of the row: where it stands, its top, and the straightedge above."""
+
+    standing: Standing
+    x: float
+    top: float
+    edge: float
 
 
 def draw_straightedge(
@@ -31,39 +45,62 @@ def draw_straightedge(
     """Draw the row under the straightedge, height differences enlarged."""
     by_position = {standing.position: standing for standing in result.standings}
     row = [by_position[position] for position in result.row_order]
-    tallest = max(standing.height.value for standing in row)
-    fall = tallest - min(standing.height.value for standing in row)
-    factor = DROP / max(fall, 0.05)
-    tops = [EDGE_TOP + factor * (tallest - each.height.value) for each in row]
-    pitch = PITCH[units]
-    columns = [MARGIN + pitch * (number + 0.5) for number in range(len(row))]
-    width = 2 * MARGIN + pitch * len(row)
-    marks: list[Mark] = [line((MARGIN / 2, PLATE), (width - MARGIN / 2, PLATE))]
-    marks += _edge(columns, tops, 0.45 * pitch)
-    for standing, x, top in zip(row, columns, tops, strict=True):
-        marks += _spring(x, top)
-        marks += _gap(x, top, _edge_at(x, columns, tops))
-        marks += _names(standing, x, labels[standing.position], units)
-    marks.append(_legend(factor, units))
+    factor = _enlargement(row)
+    columns = _columns(row, factor, units)
+    abreast, pitch = STRIP[units], PITCH[units]
+    strips = [columns[at : at + abreast] for at in range(0, len(columns), abreast)]
+    marks: list[Mark] = []
+    for number, strip in enumerate(strips):
+        drawn = [mark for column in strip for mark in _column(column, labels, units)]
+        plate = (strip[0].x - pitch / 2, strip[-1].x + pitch / 2)
+        base = line((plate[0], PLATE), (plate[1], PLATE))
+        marks += lowered([base, *_edge(strip, pitch), *drawn], number * STRIP_HEIGHT)
+    height = STRIP_HEIGHT * len(strips)
+    marks.append(_legend(factor, height, units))
     return Figure(
         title=f"Straightedge over the set {result.kind}".strip(),
         description=_description(row, labels, units),
-        width=max(width, 100.0),
-        height=PLATE + 25.0,
+        width=max(2 * MARGIN + pitch * min(len(row), abreast), 105.0),
+        height=height + 7.0,
         marks=tuple(marks),
     )
 
 
-def _edge_at(x: float, columns: list[float], tops: list[float]) -> float:
-    """Find the height of the straightedge's lower side at ``x``."""
-    if len(columns) == 1:
-        return tops[0]
-    share = (x - columns[0]) / (columns[-1] - columns[0])
-    return tops[0] + share * (tops[-1] - tops[0])
+def _enlargement(row: list[Standing]) -> float:
+    heights = [standing.height.value for standing in row]
+    return DROP / max(max(heights) - min(heights), 0.05)
 
 
-def _edge(columns: list[float], tops: list[float], over: float) -> list[Mark]:
-    start, end = (columns[0] - over, tops[0]), (columns[-1] + over, tops[-1])
+def _columns(row: list[Standing], factor: float, units: Units) -> list[Column]:
+    """Place the springs; the straightedge rests on the first and the last."""
+    tallest = max(standing.height.value for standing in row)
+    tops = [EDGE_TOP + factor * (tallest - each.height.value) for each in row]
+    fall = (tops[-1] - tops[0]) / max(len(row) - 1, 1)
+    return [
+        Column(
+            standing=standing,
+            x=MARGIN + PITCH[units] * (number % STRIP[units] + 0.5),
+            top=top,
+            edge=tops[0] + fall * number,
+        )
+        for number, (standing, top) in enumerate(zip(row, tops, strict=True))
+    ]
+
+
+def _column(column: Column, labels: Mapping[int, str], units: Units) -> list[Mark]:
+    label = labels[column.standing.position]
+    return [
+        *_spring(column.x, column.top),
+        *_gap(column.x, column.top, column.edge),
+        *_names(column.standing, column.x, label, units),
+    ]
+
+
+def _edge(strip: list[Column], pitch: float) -> list[Mark]:
+    """Draw the straightedge over one strip, a little beyond its ends."""
+    first, last = strip[0], strip[-1]
+    start = (first.x - 0.45 * pitch, first.edge)
+    end = (last.x + 0.45 * pitch, last.edge)
     points: tuple[Point, ...] = (
         start,
         end,
@@ -124,10 +161,10 @@ def _names(standing: Standing, x: float, label: str, units: Units) -> list[Mark]
     ]
 
 
-def _legend(factor: float, units: Units) -> Word:
+def _legend(factor: float, height: float, units: Units) -> Word:
     unit = unit_text("mm", units)
     text = f"gap under the straightedge, {unit} ± U; differences drawn {factor:.0f}×"
-    return Word(at=(MARGIN / 2, PLATE + 20.0), text=text, ink=Ink.QUIET)
+    return Word(at=(MARGIN / 2, height + 2.0), text=text, ink=Ink.QUIET)
 
 
 def _description(row: list[Standing], labels: Mapping[int, str], units: Units) -> str:

@@ -56,7 +56,7 @@ def test_long_place_words_are_cut_in_figures() -> None:
     """A word that would run out of a figure is shortened with a sign."""
     places = {1: Place(word="cylinder one", text="", kind="")}
 
-    assert spring_label(1, places) == "1 · cylinde…"
+    assert spring_label(1, places) == "1 · cyli…"
     assert spring_label(2, places) == "2"
 
 

@@ -7,7 +7,8 @@ import pytest
 
 from calib.quantity import Influence, Quantity
 from tests.factories import make_inspection, make_measurement, make_specification
-from vision.output.sheet.figure import Disc, Figure, Stroke, Word
+from vision.output.sheet.content import compose_sheet
+from vision.output.sheet.figure import Disc, Figure, Mark, Stroke, Word
 from vision.output.sheet.ink import Ink
 from vision.output.sheet.ladder import draw_ladder
 from vision.output.sheet.loads import LoadLine, draw_loads
@@ -101,6 +102,46 @@ def test_straightedge_has_the_tallest_at_the_ends() -> None:
     assert "1.52" in words_of(figure)
     assert "touches" in words_of(figure)
     assert "2 · 2I gap 1.52 ± 0.05 mm" in figure.description
+
+
+def test_straightedge_of_a_long_row_goes_on_below() -> None:
+    """24 springs stand in strips that fit a page's width; every one is drawn once."""
+    inspection = make_inspection(24)
+
+    figure = draw_straightedge(inspection.sets[0], spring_labels(inspection), "in")
+
+    labels = [word for word in words_of(figure) if " · " in word]
+    assert figure.width <= 176.0
+    assert [int(label.split(" ")[0]) for label in labels] == list(
+        inspection.sets[0].row_order
+    )
+
+
+@pytest.mark.parametrize("count", [1, 2, 8, 24])
+@pytest.mark.parametrize("units", ["mm", "in"])
+def test_no_mark_leaves_its_figure(count: int, units: str) -> None:
+    """Lines and circles of every figure lie inside it, whatever the row."""
+    sheet = compose_sheet(make_inspection(count), "in" if units == "in" else "mm")
+    sets = [part for one in sheet.sets for part in (one.ladder, one.straightedge)]
+    roses = [rose for part in sheet.leans for rose in part.roses]
+
+    for figure in [*sets, *roses, *(part.figure for part in sheet.loads)]:
+        assert figure is not None
+        for mark in figure.marks:
+            for x, y in places_of(mark):
+                assert -0.01 <= x <= figure.width + 0.01, figure.title
+                assert -0.01 <= y <= figure.height + 0.01, figure.title
+
+
+def places_of(mark: Mark) -> tuple[tuple[float, float], ...]:
+    match mark:
+        case Stroke():
+            return mark.points
+        case Disc():
+            (x, y), r = mark.centre, mark.radius
+            return (x - r, y - r), (x + r, y + r)
+        case Word():
+            return (mark.at,)
 
 
 @pytest.mark.parametrize(
