@@ -12,7 +12,7 @@ from vision.archive.format import digest_of, judged_payload, measured_payload
 from vision.archive.opening import Archive, make_archive, writing
 from vision.archive.rows import entry_row, hand_rows, spring_rows
 from vision.archive.tables import ENTRY, HAND, PAYLOAD, SPRING
-from vision.records.kept import Change, Given, Job, Picture, Role
+from vision.records.kept import Change, Given, Job, Picture, Place, Role
 
 NOON = datetime(2026, 3, 14, 12, 0, tzinfo=UTC)
 FIRST_DAY = datetime(2024, 1, 1, 8, 0, tzinfo=UTC)
@@ -87,3 +87,24 @@ def _numbered(job: Job, number: int) -> Job:
         engine=f"engine {index % ENGINES} (invented)",
         started_at=FIRST_DAY + timedelta(days=index),
     )
+
+
+def freeze(folder: Path) -> None:
+    """Make the archive that stands frozen under tests/cases/archives.
+
+    Two invented jobs, the first corrected once; run it for a new format only.
+    """
+    archive = new_archive(folder)
+    shelf.add(archive, make_version(3, job="first job"), added_at=NOON)
+    shelf.add(archive, make_version(2, job="second job", day=90), added_at=NOON)
+    base = shelf.load(archive, 1)
+    place = Place(word="4E", text="cylinder 4 exhaust", kind="exhaust")
+    corrected = replace(base.inspection, places={1: place})
+    version = shelf.Version(
+        inspection=corrected,
+        given=base.given,
+        pictures=(),
+        change=Change.PLACES,
+        note="4E",
+    )
+    shelf.follow(archive, base, version, added_at=NOON)

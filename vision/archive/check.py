@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from itertools import chain
+from math import isclose
 from typing import Any
 
 from sqlalchemy import ColumnElement, Connection, distinct, func, select
@@ -33,6 +34,7 @@ from vision.records.kept import Doubt, Inspection, KeptPicture, Role
 DATABASE_BACKUP = "Bring the database back from a backup; the pictures are beside it"
 STRAY_REMEDY = "An addition was interrupted or is under way; unless so, delete it"
 IS_OVERLAY = PICTURE.c.role == Role.OVERLAY.name
+LAST_DIGITS = 1e-9  # relative; far below any uncertainty, far above rounding
 CHUNK = 500  # pictures asked for at a time
 
 
@@ -171,8 +173,23 @@ def _list_faults(
         listed = connection.execute(
             select(*columns).where(table.c.entry_id == row.id)
         ).mappings()
-        if _ordered(dict(one) for one in listed) != _ordered(expected):
+        if not _agree(_ordered(dict(one) for one in listed), _ordered(expected)):
             yield f"is listed with other {table.name} rows than it holds"
+
+
+def _agree(listed: list[Row], held: list[Row]) -> bool:
+    """Compare rows; numbers that were computed may differ in their last digits."""
+    return len(listed) == len(held) and all(
+        one.keys() == other.keys()
+        and all(_same(value, other[name]) for name, value in one.items())
+        for one, other in zip(listed, held, strict=True)
+    )
+
+
+def _same(first: object, second: object) -> bool:
+    if isinstance(first, float) and isinstance(second, float):
+        return isclose(first, second, rel_tol=LAST_DIGITS, abs_tol=0.0)
+    return first == second
 
 
 def _ordered(rows: Iterable[Row]) -> list[Row]:

@@ -11,6 +11,7 @@ from vision.archive.rows import TALLY
 from vision.archive.tables import ENTRY, HAND, SPRING
 from vision.records.judged import Instrument, Outcome, Reading
 from vision.records.kept import Change, Entry, Figure, Handle, KeptSpring
+from vision.records.measured import Reason
 
 Kind = TypeVar("Kind", bound=Enum)
 
@@ -93,7 +94,7 @@ def to_spring(row: Row[*tuple[Any, ...]], hand: tuple[Reading, ...] = ()) -> Kep
         place_text=row.place_text,
         kind=row.kind,
         outcome=None if row.outcome is None else _member(Outcome, row.outcome),
-        unmeasured=row.unmeasured,
+        unmeasured=_member(Reason, row.unmeasured).value if row.unmeasured else "",
         free_height=_figure(row.free_height_mm, row.free_height_expanded_mm, "mm"),
         squareness=_figure(row.squareness_mm, row.squareness_expanded_mm, "mm"),
         lean=_figure(row.lean_deg, row.lean_expanded_deg, "deg"),

@@ -89,7 +89,7 @@ def _spring_row(inspection: Inspection, spring: SpringMeasurement | Unmeasured) 
             return row | _figures(spring)
         case Unmeasured():
             nothing = dict.fromkeys(name for pair in FIGURES.values() for name in pair)
-            return row | nothing | {"unmeasured": spring.reason.value}
+            return row | nothing | {"unmeasured": spring.reason.name}
 
 
 def _figures(spring: SpringMeasurement) -> Row:

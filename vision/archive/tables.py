@@ -82,7 +82,7 @@ SPRING = Table(
     Column("place_text", Text, nullable=False),
     Column("kind", Text, nullable=False),
     Column("outcome", String(20), index=True),
-    Column("unmeasured", Text, nullable=False),
+    Column("unmeasured", String(20), nullable=False),
     Column("free_height_mm", Float(53)),
     Column("free_height_expanded_mm", Float(53)),
     Column("squareness_mm", Float(53)),
