@@ -6,7 +6,6 @@ solved again there and the differences are the signed contributions (JCGM 100:20
 those named after the spring are its own.
 """
 
-from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -15,7 +14,7 @@ from calib.quantity import Influence, Quantity, merged
 from calib.records import Calibration
 from vision.records.measured import Characteristic
 from vision.spring.axis import Stance
-from vision.spring.solid import Seen, Solid, solve_solid
+from vision.spring.solid import Seen, Solid, moved_solid
 
 U_DEPTH_MM = 0.5  # a row set up by hand along a line (common practice)
 U_DEPTH_SLOPE = 0.02  # lean towards the lens of springs in use, about 1.1 deg
@@ -137,10 +136,7 @@ def quantities(
 
 
 def resolve(
-    seen: Seen, shifts: tuple[Shift, ...], base: Solid
+    seen: Seen, shifts: tuple[Shift, ...], base: Solid, stance: Stance
 ) -> list[tuple[Shift, Solid]]:
-    """Solve the spring again in every shifted stance, its end's shape kept."""
-    solve: Callable[[Stance], Solid] = lambda stance: solve_solid(  # noqa: E731
-        stance, seen, base.height_mm, (base.top.shape,)
-    )
-    return [(shift, solve(shift.stance)) for shift in shifts]
+    """Solve the spring again in every shifted stance, all choices kept."""
+    return [(each, moved_solid(each.stance, seen, base, stance)) for each in shifts]

@@ -40,7 +40,9 @@ class Top:
     """Height of the end's plane and how it was reached.
 
     ``slope`` is the plane's fall or rise per mm across; ``spread_mm`` how much shapes
-    of the end that explain the outline as well would change the height.
+    of the end that explain the outline as well would change the height. ``makers_mm``
+    (n, 3), about the end's centre, are the points of the rim that made the outline and
+    ``weights`` (n,) what their edge points counted.
     """
 
     height_mm: float
@@ -50,6 +52,8 @@ class Top:
     shape: Shape
     misfit_px: float
     points: int
+    makers_mm: Floats
+    weights: Floats
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -193,7 +197,31 @@ def solve_top(
         shape=best.shape,
         misfit_px=best.misfit_px,
         points=best.points,
+        makers_mm=best.makers_mm,
+        weights=best.weights,
     )
+
+
+def moved_height(top: Top, base: tuple[Stance, Axis], other: tuple[Stance, Axis]) -> float:
+    """Height of the end under another stance, from the same edge points and weights.
+
+    A fresh robust fit could change its mind about single points, and a difference of
+    two fits would show that and not the influence.
+    """
+    (stance, axis), (moved, moved_axis) = base, other
+    height = top.height_mm
+    wider = moved_axis.radius_at(height) + moved.rim_shift_mm
+    scale = wider / (axis.radius_at(height) + stance.rim_shift_mm)
+    spread = np.array([scale, scale, 1.0])
+    before = project(stance.camera, top.makers_mm + _centre(stance, axis, height))
+    makers = top.makers_mm * spread + _centre(moved, moved_axis, height)
+    after = project(moved.camera, makers)
+    raised = project(stance.camera, top.makers_mm + _centre(stance, axis, height + 1))
+    rise = (raised - before).mean(axis=0)
+    px_per_mm = float(np.linalg.norm(rise))
+    fell = top.weights @ ((before - after) @ (rise / px_per_mm)) / top.weights.sum()
+    wider_px = moved.edge_shift_px - stance.edge_shift_px
+    return float(height + (fell + wider_px) / px_per_mm)
 
 
 def _fit(
@@ -209,6 +237,7 @@ def _fit(
     rim = rim_points(shape, radius, wire_mm)
     residual, weight, drop = np.zeros(0), np.zeros(0), np.zeros(0)
     view, move = view_top(stance, axis, height, edges), np.zeros(3)
+    makers = np.zeros((0, 3))
     if len(view.along) == 0:
         return None
     for _ in range(ROUNDS):
@@ -220,6 +249,7 @@ def _fit(
         if not seen.any():
             return None
         residual = (view.up - predicted)[seen]
+        makers = tilted.reshape(-1, 3)[maker[seen]]
         drop = rim.reshape(-1, 3)[maker[seen], 2]
         across = view.along[seen] / view.px_per_mm
         move, weight = _robust_level(
@@ -243,6 +273,8 @@ def _fit(
         shape=shape,
         misfit_px=cost,
         points=int(seen.sum()),
+        makers_mm=makers,
+        weights=np.maximum(weight, 1e-6),
     )
 
 

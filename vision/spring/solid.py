@@ -1,13 +1,13 @@
 """One spring's edges under one assumption in, the spring as a solid out."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from vision.records.measured import Outline
 from vision.spring.axis import Axis, Stance, solve_axis
 from vision.spring.flank import Coils, find_coils
-from vision.spring.rim import Shape, Top, shapes, solve_top
+from vision.spring.rim import Shape, Top, moved_height, shapes, solve_top
 
 USUAL_WIRE = 0.14  # wire / outside diameter, before the wire has been read
 TAPER_MM = 0.3  # a radius that changes by less along the spring counts as straight
@@ -97,6 +97,24 @@ def solve_solid(
         u_wire_mm=u_wire,
         total_coils=(len(seen.left.u_px) + len(seen.right.u_px)) / 2,
         tapered=spread > max(TAPER_MM, TAPER_SCATTERS * axis.scatter_mm),
+    )
+
+
+def moved_solid(stance: Stance, seen: Seen, base: Solid, base_stance: Stance) -> Solid:
+    """Solve again under a stance close to the base, all choices kept.
+
+    Raises
+    ------
+    ValueError
+        As `solve_solid`.
+    """
+    axis = solve_axis(stance, seen.left, seen.right)
+    height = moved_height(base.top, (base_stance, base.axis), (stance, axis))
+    return replace(
+        base,
+        axis=axis,
+        top=replace(base.top, height_mm=height),
+        wire_mm=_wire(stance, seen)[0],
     )
 
 
