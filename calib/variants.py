@@ -24,7 +24,7 @@ from calib.pose.unknowns import (
     TURN,
     camera_of,
 )
-from calib.records import Camera, Floats, Variant
+from calib.records import Camera, Floats, TargetKind, Variant
 
 LEAST_EFFECT_PX = 0.004
 REACH_MM, HEIGHTS_MM, DEPTHS_MM = 150.0, (0.0, 60.0), (-15.0, 15.0)
@@ -170,7 +170,7 @@ def _staging_variants(fit: PoseFit, names: Names) -> list[Variant]:
             camera=_turned(fit.camera, turn, foot),
         )
     ]
-    if len(fit.problem.model.standouts_mm) == 1:
+    if fit.problem.model.kind is TargetKind.SQUARE_CARD:
         cosine, sine = np.cos(CARD_LEAN_U), np.sin(CARD_LEAN_U)
         lean = np.array([[1.0, 0.0, 0.0], [0.0, cosine, -sine], [0.0, sine, cosine]])
         variants.append(

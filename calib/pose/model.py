@@ -5,7 +5,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from calib.records import Floats
+from calib.records import Floats, TargetKind
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -44,6 +44,7 @@ class TargetModel:
     likeliest first.
     """
 
+    kind: TargetKind
     size_names: tuple[str, ...]
     sizes_mm: Floats
     sizes_u_mm: Floats

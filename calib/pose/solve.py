@@ -75,6 +75,13 @@ class PoseFit:
         return float(self.theta[OFFSET])
 
     @property
+    def strain(self) -> float:
+        """Squared pulls on all beliefs but the view: how ill they fit the photo."""
+        priors = self.problem.priors
+        pulls = (self.theta - priors.estimate) / priors.u
+        return float(np.sum(pulls[FOCAL:] ** 2))
+
+    @property
     def first_side(self) -> int:
         """Index of the first unknown that belongs to a single side."""
         return len(self.theta) - 3 * len(self.problem.model.sides)

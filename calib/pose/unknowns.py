@@ -17,12 +17,8 @@ from calib.records import Camera, Floats
 FACING = np.array([[1.0, 0.0, 0.0], [0.0, 0.0, -1.0], [0.0, 1.0, 0.0]])
 TURN, PLACE, FOCAL, CENTRE, K1, K2, OFFSET, STANDOUT = 0, 3, 6, 7, 9, 10, 11, 12
 SIZES = 13
-EDGE_OFFSET_U = 0.17  # per px of blur: a tone curve that is not quite undone
-LEAST_EDGE_OFFSET_U_PX = 0.12  # the camera's sharpening
 TURN_U = 0.25  # rad; a view from farther aside than twice that is no front view
 SIDE_TILT_U_PX = 0.12  # the same as a tilt, at the side's end
-POINT_U_PX = 0.03  # roughness of an edge from point to point
-CORRELATED_POINTS = 3.0  # neighbours share noise after JPEG and denoising
 USUAL_OFFSET_U_PX = 0.2
 UNLIKELY_COST = 5.0  # of a way to stand out after the likelier ones
 LEAST_U = 1e-6  # holds an unknown that is given exactly
@@ -120,7 +116,7 @@ def make_priors(
     own, tilt, depth = side_parts(u, len(names))
     own[:] = [side.own_u_px for side in model.sides]
     tilt[:] = SIDE_TILT_U_PX
-    depth[:] = 0.0
+    depth[:] = np.maximum([side.depth_u_mm for side in model.sides], LEAST_U)
     return Priors(
         labels=tuple(labels),
         estimate=estimate,

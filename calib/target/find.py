@@ -8,21 +8,31 @@ import numpy as np
 from calib.camera import Intrinsics, expected_intrinsics, project
 from calib.errors import TargetError
 from calib.pose.model import TargetModel
-from calib.pose.solve import Problem, side_ends, solve_pose
-from calib.pose.unknowns import camera_of
+from calib.pose.solve import PoseFit, Problem, side_ends
+from calib.pose.stand import solve_standing
+from calib.pose.unknowns import camera_of, make_priors
 from calib.records import (
     Floats,
     Photo,
     Reference,
     Sighting,
     SquareCard,
-    TargetKind,
     TrySquare,
 )
 from calib.target.level import Level, full_level, middle_copy, middle_level
-from calib.target.points import kept_sides, locate_sides, observed_points
+from calib.target.points import (
+    kept_sides,
+    locate_sides,
+    observed_points,
+    offset_u_px,
+)
 from calib.target.search import Place, search_places
-from calib.target.settle import Settled, settle_place, settle_round
+from calib.target.settle import (
+    Settled,
+    apparent_extent_px,
+    settle_place,
+    settle_round,
+)
 from calib.target.square_card import square_card_models
 from calib.target.try_square import try_square_models
 from calib.target.verify import (
@@ -35,9 +45,9 @@ from calib.target.verify import (
 
 Models = Callable[[Reference], tuple[TargetModel, ...]]
 
-TARGETS: dict[type, tuple[TargetKind, Models]] = {
-    TrySquare: (TargetKind.TRY_SQUARE, try_square_models),
-    SquareCard: (TargetKind.SQUARE_CARD, square_card_models),
+TARGETS: dict[type, Models] = {
+    TrySquare: try_square_models,
+    SquareCard: square_card_models,
 }
 
 MOST_TRIED = 6
@@ -60,13 +70,19 @@ def find_target(
         None is found, or several; it is cut off, small or blurred; or its shape
         contradicts the sizes stated for it.
     """
-    kind, models_of = TARGETS[type(reference.shape)]
-    inner = inner or expected_intrinsics(photo)
+    return sight_target(photo, reference, inner or expected_intrinsics(photo))[0]
+
+
+def sight_target(
+    photo: Photo, reference: Reference, inner: Intrinsics
+) -> tuple[Sighting, PoseFit]:
+    """Find the target and solve the camera that saw it; raises as ``find_target``."""
+    models = TARGETS[type(reference.shape)](reference)
     copy = middle_copy(photo)
-    places = search_places(copy, photo.size_px, models_of(reference))
+    places = search_places(copy, photo.size_px, models)
     settled = _only_one(photo, places, middle_level(photo, copy), inner)
     check_view(photo, settled)
-    return _sighting(photo, kind, settled)
+    return _look_closely(photo, settled, inner)
 
 
 def _only_one(
@@ -83,7 +99,7 @@ def _only_one(
     if not good:
         raise _none_found(photo, places, level, inner)
     best = min(good, key=_rank)
-    rivals = [each for each in good if each is not best and _apart(each, best)]
+    rivals = [each for each in good if each is not best]
     if any(each.support > AGAIN_SHARE * best.support for each in rivals):
         raise TargetError(
             photo.name,
@@ -91,7 +107,7 @@ def _only_one(
             "Leave one target in the picture",
         )
     if best.missing:
-        wrong = contradiction(best, level, inner)
+        wrong = contradiction(best, level)
         if wrong is not None:
             raise TargetError(photo.name, wrong, REMEDY_SIZES)
     return best
@@ -103,7 +119,7 @@ def _none_found(
     """Say why: sizes that contradict the best place, or nothing there at all."""
     for place in places[:1]:
         settled = settle_place(place, level, inner)
-        wrong = settled and contradiction(settled, level, inner)
+        wrong = settled and contradiction(settled, level)
         if wrong:
             return TargetError(photo.name, wrong, REMEDY_SIZES)
     return TargetError(
@@ -124,47 +140,41 @@ def _rank(settled: Settled) -> float:
 
 
 def _name(settled: Settled) -> str:
-    solid = len(settled.problem.model.standouts_mm) > 1
-    return "try square" if solid else "printed square"
+    return settled.problem.model.kind.value.replace("-", " ")
 
 
 def _overlap(place: Place, settled: Settled) -> bool:
     camera = camera_of(settled.theta, settled.problem.priors)
     pivot_px = project(camera, settled.problem.priors.pivot_mm)[0]
-    extent_px = float(np.max(place.model.extent_mm)) * settled.place.px_per_mm
+    extent_px = apparent_extent_px(settled.problem, settled.theta)
     return float(np.hypot(*(pivot_px - place.pivot_px))) < 0.5 * extent_px
 
 
-def _apart(one: Settled, other: Settled) -> bool:
-    return not _overlap(one.place, other)
-
-
-def _sighting(photo: Photo, kind: TargetKind, settled: Settled) -> Sighting:
-    """Locate the sides in full size and solve once more, so that strays drop out."""
+def _look_closely(
+    photo: Photo, settled: Settled, inner: Intrinsics
+) -> tuple[Sighting, PoseFit]:
+    """Locate the sides in full size and solve with all their points."""
     outline = outline_px(settled.problem, settled.theta)
     level = full_level(photo, outline, MARGIN_PX)
-    last = settle_round(
-        settled.problem,
-        settled.theta,
-        level,
-        (LAST_REACH_PX, LAST_TILT),
-        settled.place,
-    )
-    last = last or settled
+    reach = (LAST_REACH_PX, LAST_TILT)
+    last = settle_round(settled.problem, settled.theta, level, reach) or settled
     sides = locate_sides(last, level)
     check_points(photo, settled.problem.model, sides)
-    problem = replace(last.problem, observed=observed_points(sides))
-    fit = solve_pose(problem, last.theta)
+    priors = make_priors(settled.problem.model, inner, offset_u_px(sides))
+    observed = observed_points(sides)
+    problem = replace(settled.problem, observed=observed, priors=priors)
+    fit = solve_standing(problem, last.theta)
     check_sizes(photo, fit)
     kept = kept_sides(sides, fit.weight, problem.model.names)
     blur = np.concatenate([side.points.blur_px for side in kept])
-    return Sighting(
-        kind=kind,
+    sighting = Sighting(
+        kind=settled.problem.model.kind,
         direction=problem.model.direction,
         sides=kept,
-        corners_px=outline_px(problem, fit.theta),
+        corners_px=outline_px(fit.problem, fit.theta),
         blur_px=float(np.median(blur)),
     )
+    return sighting, fit
 
 
 def outline_px(problem: Problem, theta: Floats) -> Floats:
@@ -172,9 +182,3 @@ def outline_px(problem: Problem, theta: Floats) -> Floats:
     first, last = side_ends(theta, problem.model)
     corners = problem.model.corners(first, last)
     return project(camera_of(theta, problem.priors), corners)
-
-
-def target_model(reference: Reference, direction: int) -> TargetModel:
-    """Give the edges of a target whose stock points in a direction (+1 right)."""
-    models = TARGETS[type(reference.shape)][1](reference)
-    return next(model for model in models if model.direction == direction)

@@ -1,17 +1,23 @@
 """A settled target in, the sub-pixel edge points of its sides out."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
 
 from calib.edge import EdgeSettings, fit_edges
 from calib.pose.model import Observed
-from calib.pose.unknowns import CORRELATED_POINTS, POINT_U_PX
 from calib.records import EdgePoints, Floats, Side
 from calib.target.level import Level, on_level
 from calib.target.settle import Settled
 from calib.target.strip import Line, Strip
 
+POINT_U_PX = 0.03  # roughness of an edge from point to point
+CORRELATED_POINTS = 3.0  # neighbours share noise after JPEG and denoising
+EDGE_OFFSET_U = 0.17  # per px of blur: a tone curve that is not quite undone
+LEAST_EDGE_OFFSET_U_PX = 0.12  # the camera's sharpening
+BLOWN_LEVEL = 0.97  # of linear light
+BLOWN_OFFSET_U_PX = 0.6  # a blown backdrop eats 0.5 to 1 px of a dark edge
 STEP_PX = 4.0
 MOST_POINTS = 72
 ROWS = 5  # fitted together; the side is straight
@@ -108,3 +114,17 @@ def kept_sides(
         )
         kept.append(Side(name=names[each.side], points=points))
     return tuple(kept)
+
+
+def is_blown(sides: Iterable[EdgePoints]) -> bool:
+    """Tell whether one side of the target's edges is clipped white."""
+    brighter = [np.maximum(side.inside, side.outside) for side in sides]
+    return float(np.median(np.concatenate(brighter))) > BLOWN_LEVEL
+
+
+def offset_u_px(sides: tuple[SidePoints, ...]) -> float:
+    """Give how far all edges may appear moved outward, before the target tells."""
+    blur = float(np.median(np.concatenate([side.points.blur_px for side in sides])))
+    u_px = max(EDGE_OFFSET_U * blur, LEAST_EDGE_OFFSET_U_PX)
+    blown = is_blown(side.points for side in sides)
+    return max(u_px, BLOWN_OFFSET_U_PX) if blown else u_px

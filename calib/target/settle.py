@@ -8,6 +8,8 @@ from calib.camera import Intrinsics
 from calib.pose.model import Observed
 from calib.pose.solve import Problem, even_weights, solve_pose
 from calib.pose.unknowns import (
+    FOCAL,
+    PLACE,
     UNLIKELY_COST,
     make_priors,
     seen_depths,
@@ -18,7 +20,7 @@ from calib.records import Floats
 from calib.target.choose import MISSING_COST, SPOTS, Choice, choose_lines, spots_on
 from calib.target.level import Level, expected_strips, lines_near
 from calib.target.search import SMALL_PX, Place
-from calib.target.strip import Line, Strip
+from calib.target.strip import Strip
 
 FIRST_REACH = 0.04  # of the target's extent, beside the search's own px
 FIRST_TILT = 0.06
@@ -28,14 +30,12 @@ LINE_U_PX = 0.7  # of the level in which a line is seen
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Settled:
-    """A place settled: pose, the lines chosen and all lines that stood for choice."""
+    """A place settled: its pose, and the lines chosen in strips along its sides."""
 
     problem: Problem
     theta: Floats
     choice: Choice
     strips: tuple[Strip, ...]
-    lines: tuple[tuple[Line, ...], ...]
-    place: Place
 
     @property
     def missing(self) -> int:
@@ -59,29 +59,35 @@ def settle_place(place: Place, level: Level, inner: Intrinsics) -> Settled | Non
     priors = make_priors(place.model, inner)
     problem = Problem(observed=_nothing(), model=place.model, priors=priors)
     theta = similar_pose(priors, place.pivot_px, place.px_per_mm, place.roll_rad)
-    extent_px = float(np.max(place.model.extent_mm)) * place.px_per_mm
-    small = max(inner.size_px) / SMALL_PX
-    first = settle_round(
-        problem,
-        theta,
-        level,
-        (FIRST_REACH * extent_px + 3.0 * small, FIRST_TILT),
-        place,
-    )
+    return settle_pose(problem, theta, level)
+
+
+def settle_pose(problem: Problem, theta: Floats, level: Level) -> Settled | None:
+    """Settle from a rough pose, searching wide and then near."""
+    extent_px = apparent_extent_px(problem, theta)
+    small = max(problem.priors.size_px) / SMALL_PX
+    wide = (FIRST_REACH * extent_px + 3.0 * small, FIRST_TILT)
+    first = settle_round(problem, theta, level, wide)
     if first is None:
         return None
-    reach_px = 0.01 * extent_px + 4.0 * level.shrink
-    return settle_round(problem, first.theta, level, (reach_px, NEXT_TILT), place)
+    near = (0.01 * extent_px + 4.0 * level.shrink, NEXT_TILT)
+    return settle_round(problem, first.theta, level, near)
+
+
+def apparent_extent_px(problem: Problem, theta: Floats) -> float:
+    """Give how large the target appears in the photo."""
+    px_per_mm = float(np.exp(theta[FOCAL] - theta[PLACE + 2]))
+    return float(np.max(problem.model.extent_mm)) * px_per_mm
 
 
 def settle_round(
-    problem: Problem,
-    theta: Floats,
-    level: Level,
-    reach: tuple[float, float],
-    place: Place,
+    problem: Problem, theta: Floats, level: Level, reach: tuple[float, float]
 ) -> Settled | None:
-    """Look for lines near the present pose, choose, and solve the pose anew."""
+    """Look for lines near the present pose, choose, and solve the pose anew.
+
+    ``reach`` is how far beside an expected side its edge may lie, in px, and how far
+    its end, per half its length.
+    """
     priors = seen_depths(problem.priors, theta, problem.model)
     strips = expected_strips(problem, theta, *reach)
     lines = tuple(lines_near(level, strip) for strip in strips)
@@ -89,24 +95,15 @@ def settle_round(
     ways = []
     for number, way in enumerate(standing_ways(priors, problem.model)):
         standing = replace(problem, priors=way)
-        for choice in choose_lines(standing, theta, strips, lines, u_px)[:1]:
-            ways.append((choice.cost + UNLIKELY_COST * number, standing, choice))
+        choices = choose_lines(standing, theta, strips, lines, u_px)
+        ways += [(each.cost + UNLIKELY_COST * number, each, way) for each in choices]
     if not ways:
         return None
-    _, problem, choice = min(ways, key=lambda way: way[0])
-    fit = solve_pose(
-        replace(problem, observed=lines_observed(strips, choice, u_px)),
-        choice.theta,
-        even_weights,
-    )
-    return Settled(
-        problem=problem,
-        theta=fit.theta,
-        choice=choice,
-        strips=strips,
-        lines=lines,
-        place=place,
-    )
+    _, choice, way = min(ways, key=lambda candidate: candidate[0])
+    observed = lines_observed(strips, choice, u_px)
+    standing = Problem(observed=observed, model=problem.model, priors=way)
+    fit = solve_pose(standing, choice.theta, even_weights)
+    return Settled(problem=problem, theta=fit.theta, choice=choice, strips=strips)
 
 
 def lines_observed(strips: tuple[Strip, ...], choice: Choice, u_px: float) -> Observed:

@@ -3,7 +3,7 @@
 import numpy as np
 
 from calib.pose.model import SideModel, TargetModel
-from calib.records import Reference, SquareCard
+from calib.records import Reference, SquareCard, TargetKind
 
 SIZE_NAMES = ("square width", "square height", "bottom margin")
 COVERAGE_FACTOR = 2.0
@@ -34,6 +34,7 @@ def square_card_model(reference: Reference) -> TargetModel:
     )
     side, low = shape.side_mm, shape.bottom_margin_mm
     return TargetModel(
+        kind=TargetKind.SQUARE_CARD,
         size_names=SIZE_NAMES,
         sizes_mm=np.array([shape.side_mm, shape.side_mm, shape.bottom_margin_mm]),
         sizes_u_mm=np.full(3, u_mm),

@@ -3,7 +3,7 @@
 import numpy as np
 
 from calib.pose.model import SideModel, TargetModel
-from calib.records import Reference, TrySquare
+from calib.records import Reference, TargetKind, TrySquare
 
 SIZE_NAMES = ("blade length", "stock length", "blade width", "stock width")
 COVERAGE_FACTOR = 2.0
@@ -33,6 +33,7 @@ def try_square_model(reference: Reference, direction: int) -> TargetModel:
     blade, stock, width, height = sizes
     side = 0.3 * width * direction
     return TargetModel(
+        kind=TargetKind.TRY_SQUARE,
         size_names=SIZE_NAMES,
         sizes_mm=np.array(sizes),
         sizes_u_mm=np.full(4, u_mm),
@@ -79,8 +80,8 @@ def _sides(direction: int) -> tuple[SideModel, ...]:
             end=turn[:, None] * _corner(*end),
             outward=turn * np.array(outward),
             forward=forward,
-            depth_mm=THICKNESS_MM,
-            depth_u_mm=THICKNESS_U_MM,
+            depth_mm=0.0 if name == "stock_bottom" else THICKNESS_MM,
+            depth_u_mm=0.0 if name == "stock_bottom" else THICKNESS_U_MM,
             own_u_px=FOOT_U_PX if name == "stock_bottom" else SIDE_U_PX,
         )
         for name, start, end, outward, forward in plan

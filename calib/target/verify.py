@@ -4,15 +4,15 @@ from dataclasses import replace
 
 import numpy as np
 
-from calib.camera import Intrinsics, project
+from calib.camera import project
 from calib.errors import TargetError
 from calib.pose.model import TargetModel
-from calib.pose.solve import PoseFit, side_ends
-from calib.pose.unknowns import SIZES, camera_of
+from calib.pose.solve import PoseFit, side_ends, solve_pose
+from calib.pose.unknowns import SIZES, camera_of, standing_ways
 from calib.records import Photo
 from calib.target.level import Level
 from calib.target.points import SidePoints
-from calib.target.settle import Settled, settle_place
+from calib.target.settle import Settled, settle_pose
 
 REMEDY_SIZES = "Measure the target again and correct the reference file"
 LEAST_EXTENT_PX = 60.0
@@ -24,6 +24,7 @@ LOOSE_SUPPORT = 0.7
 LEAST_OWN = 0.02  # of what the statement tells: below it the photo tells nothing
 WRONG_SHARE = 0.003
 WRONG_SIGMAS = 5.0
+MOST_STRAIN = 30.0  # sums of about six squares; sound photos stay below 10
 
 
 def check_view(photo: Photo, settled: Settled) -> None:
@@ -73,7 +74,9 @@ def check_points(
 
 
 def check_sizes(photo: Photo, fit: PoseFit) -> None:
-    """Refuse when the photo itself gives a size that contradicts the stated one."""
+    """Refuse when the photo itself contradicts one of the stated sizes."""
+    if fit.strain > MOST_STRAIN:
+        raise TargetError(photo.name, _strained(fit), REMEDY_SIZES)
     model, priors = fit.problem.model, fit.problem.priors
     covariance = fit.covariance
     for k, name in enumerate(model.size_names):
@@ -82,28 +85,45 @@ def check_sizes(photo: Photo, fit: PoseFit) -> None:
         own = 1.0 / float(covariance[row, row]) - u_mm**-2.0
         if own < LEAST_OWN * u_mm**-2.0:
             continue
-        seen = (fit.theta[row] / covariance[row, row] - stated / u_mm**2) / own
+        seen = float(fit.theta[row] / covariance[row, row] - stated / u_mm**2) / own
         u_seen = own**-0.5
-        gap = abs(float(seen) - stated)
+        gap = abs(seen - stated)
         if gap > WRONG_SIGMAS * np.hypot(u_seen, u_mm) and gap > WRONG_SHARE * stated:
-            raise TargetError(
-                photo.name, _wrong(name, float(seen), stated), REMEDY_SIZES
-            )
+            raise TargetError(photo.name, _wrong(name, seen, stated), REMEDY_SIZES)
 
 
-def contradiction(settled: Settled, level: Level, inner: Intrinsics) -> str | None:
+def _strained(fit: PoseFit) -> str:
+    """Free one size after the other, and name the one that takes the strain away."""
+    model, freed = fit.problem.model, []
+    for k, name in enumerate(model.size_names):
+        for priors in standing_ways(fit.problem.priors, model):
+            u = priors.u.copy()
+            u[SIZES + k] = LOOSE * model.sizes_mm[k]
+            loose = replace(fit.problem, priors=replace(priors, u=u))
+            again = solve_pose(loose, fit.theta)
+            seen = float(again.theta[SIZES + k])
+            freed.append((again.strain, _wrong(name, seen, float(model.sizes_mm[k]))))
+    least, wrong = min(freed)
+    if least < 0.5 * min(MOST_STRAIN, fit.strain):
+        return wrong
+    return (
+        "contradicts the stated sizes: the sides miss them by "
+        f"{np.sqrt(fit.strain):.0f} times their uncertainty"
+    )
+
+
+def contradiction(settled: Settled, level: Level) -> str | None:
     """Tell which stated size, were it another, would let the whole target be seen."""
-    model = settled.problem.model
+    model, priors = settled.problem.model, settled.problem.priors
     found: list[tuple[float, str]] = []
     for k, name in enumerate(model.size_names):
-        loose = model.sizes_u_mm.copy()
-        loose[k] = LOOSE * model.sizes_mm[k]
-        other = replace(model, sizes_u_mm=loose)
-        place = replace(settled.place, model=other)
-        again = settle_place(place, level, inner)
+        stated, u = float(model.sizes_mm[k]), priors.u.copy()
+        u[SIZES + k] = LOOSE * stated
+        loose = replace(settled.problem, priors=replace(priors, u=u))
+        again = settle_pose(loose, settled.theta, level)
         if again is None or again.missing or not _fits(again):
             continue
-        seen, stated = float(again.theta[SIZES + k]), float(model.sizes_mm[k])
+        seen = float(again.theta[SIZES + k])
         if abs(seen / stated - 1.0) > WRONG_SHARE:
             found.append((again.choice.cost, _wrong(name, seen, stated)))
     return min(found)[1] if found else None
