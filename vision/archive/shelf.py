@@ -137,7 +137,9 @@ def _insert(
     for payload in payloads:
         _insert_payload(connection, payload)
     first, second = payloads
+    entry_id = (connection.scalar(select(func.max(ENTRY.c.id))) or 0) + 1
     row = entry_row(version.inspection) | {
+        "id": entry_id,
         "number": handle.number,
         "version": handle.version,
         "previous_id": previous,
@@ -147,8 +149,7 @@ def _insert(
         "measured_sha256": first.sha256,
         "judged_sha256": second.sha256,
     }
-    key = connection.execute(ENTRY.insert(), row).inserted_primary_key
-    number = None if key is None else key[0]
+    connection.execute(ENTRY.insert(), row)
     for table, rows in (
         (SPRING, spring_rows(version.inspection)),
         (HAND, hand_rows(version.inspection)),
@@ -156,7 +157,7 @@ def _insert(
     ):
         if rows:
             connection.execute(
-                table.insert(), [{"entry_id": number} | one for one in rows]
+                table.insert(), [{"entry_id": entry_id} | one for one in rows]
             )
 
 

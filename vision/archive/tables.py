@@ -47,7 +47,7 @@ PAYLOAD = Table(
 ENTRY = Table(
     "entry",
     METADATA,
-    Column("id", Integer, primary_key=True),
+    Column("id", Integer, primary_key=True, autoincrement=False),
     Column("number", Integer, nullable=False),
     Column("version", Integer, nullable=False),
     Column("previous_id", ForeignKey("entry.id")),
