@@ -11,6 +11,7 @@ with prior). Feet that cast no clear edge are left out.
 from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy.spatial.transform import Rotation
 
 from calib.camera import project
@@ -29,19 +30,30 @@ LEAST_SEEN = 0.6  # share of the columns that must show an edge
 LEAST_CONTRAST = 0.06  # linear light; a foot on a dark plate shows no edge of its own
 LEVEL_BAND_PX = 0.6  # columns this close to the lowest edge stand on the plate
 LEAST_LEVEL = 0.2  # share of the columns that must do so
-U_FOOT_PX = 0.5  # one foot's edge against the plate
-U_COMMON_PX = 1.5  # contact shadow, the same at every foot
+EVEN_BAND_PX, LEAST_BULGE = 0.35, 0.85  # share this even, for the bulge to be read
+USUAL_SLOPE_PX, USUAL_BULGE_PX = 1.0, 4.0  # u of slope and bulge before they are read
+U_COLUMN_PX = 0.5  # one column; neighbouring columns err alike
+U_FOOT_PX, U_BULGE_PX = 0.4, 0.8  # one foot's level and bulge
+SHADOW_PX, U_COMMON_PX = 0.2, 0.4  # contact shadow puts every foot's edge lower
+U_COMMON_BULGE_PX = 0.3
+MOST_STRAY = 3.0  # own u by which a foot may differ from the rest
 LEAST_FEET = 3
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Foot:
-    """Where a spring stands: its axis, and how much lower than predicted it is seen."""
+    """Where a spring stands, and how its near edge is seen against the prediction.
+
+    ``lower_px`` is how much lower the edge is seen, ``fuller_px`` how much more it
+    bulges (None where too little of it stands on the plate): the bulge tells the lens's
+    height over the plate whatever a contact shadow adds to the level.
+    """
 
     stance: Stance
     x_mm: float
     radius_mm: float
     lower_px: float
+    fuller_px: float | None
 
 
 def settle(
@@ -58,7 +70,7 @@ def settle(
     kept = _without_strays(calibration, feet)
     if len(kept) < LEAST_FEET:
         return calibration
-    mean, covariance = _posterior(calibration, kept)
+    mean, covariance = _posterior(_system(calibration, kept))
     return _moved(calibration, mean, covariance)
 
 
@@ -78,6 +90,7 @@ def read_foot(photo: Photo, calibration: Calibration, outline: Outline) -> Foot 
         x_mm=axis.foot_x_mm,
         radius_mm=axis.radius_at(0.0),
         lower_px=0.0,
+        fuller_px=None,
     )
     expected = near_edge(foot, stance.camera, 0.0)
     above = near_edge(foot, stance.camera, 0.0, lift_mm=1.0)
@@ -98,11 +111,42 @@ def read_foot(photo: Photo, calibration: Calibration, outline: Outline) -> Foot 
     if seen.mean() < LEAST_SEEN:
         return None
     lower = ((edges.points_px + corner - expected[seen]) * down[seen]).sum(axis=1)
-    level = float(np.quantile(lower, 0.9))
-    near = lower[np.abs(lower - level) < LEVEL_BAND_PX]
-    if len(near) < LEAST_LEVEL * COLUMNS:
+    shape, standing = _standing_shape(lower, seen)
+    if standing.sum() < LEAST_LEVEL * COLUMNS:
         return None
-    return replace(foot, lower_px=float(np.median(near)))
+    even = np.abs(lower - _basis()[seen] @ shape) < EVEN_BAND_PX
+    whole = even.sum() >= LEAST_BULGE * COLUMNS
+    return replace(
+        foot, lower_px=float(shape[0]), fuller_px=float(shape[2]) if whole else None
+    )
+
+
+def _basis() -> Floats:
+    """Level, slope and bulge of a foot's near edge over the columns (n, 3)."""
+    across = np.linspace(-ACROSS, ACROSS, COLUMNS)
+    bulge = np.sqrt(1 - across**2)
+    return np.column_stack([np.ones(COLUMNS), across, bulge - bulge.mean()])
+
+
+def _standing_shape(
+    lower: Floats, seen: NDArray[np.bool_]
+) -> tuple[Floats, NDArray[np.bool_]]:
+    """Level, slope and bulge of what stands on the plate, and which points do.
+
+    Where the end's gap faces the lens the wire is seen higher, never lower.
+    """
+    basis = _basis()[seen]
+    held = np.diag([0.0, 1.0 / USUAL_SLOPE_PX, 1.0 / USUAL_BULGE_PX]) ** 2
+    shape = np.array([float(np.quantile(lower, 0.9)), 0.0, 0.0])
+    standing = np.ones(len(lower), dtype=bool)
+    for _ in range(6):
+        standing = np.abs(lower - basis @ shape) < LEVEL_BAND_PX
+        if standing.sum() < LEAST_LEVEL * COLUMNS:
+            break
+        own = basis[standing] / U_COLUMN_PX
+        normal = own.T @ own + held
+        shape = np.linalg.solve(normal, own.T @ (lower[standing] / U_COLUMN_PX))
+    return shape, standing
 
 
 def near_edge(
@@ -120,49 +164,68 @@ def near_edge(
     return project(camera, points)
 
 
-def _effects(calibration: Calibration, feet: list[Foot]) -> tuple[Floats, Floats]:
-    """How much lower (n, variants) each variant puts each foot; and a mm of depth (n,)."""
-    rows, depth = [], []
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _System:
+    """Observations (n,), their derivatives (n, variants) and covariance (n, n)."""
+
+    seen: Floats
+    effects: Floats
+    noise: Floats
+    scale: Floats
+
+
+def _system(calibration: Calibration, feet: list[Foot]) -> _System:
+    """Write each foot's level and bulge as linear in the variants' coefficients."""
+    seen, effects, depths, u, common = [], [], [], [], []
+    solver = np.linalg.pinv(_basis())
     for foot in feet:
         base = near_edge(foot, calibration.camera, 0.0)
         above = near_edge(foot, calibration.camera, 0.0, lift_mm=1.0)
         down = (base - above) / np.linalg.norm(above - base, axis=1, keepdims=True)
+        moved = [
+            near_edge(foot, each.camera, each.axis_plane_shift_mm)
+            for each in calibration.variants
+        ]
+        moved.append(near_edge(foot, calibration.camera, 1.0))
+        shapes = np.array([solver @ ((each - base) * down).sum(axis=1) for each in moved])
+        for value, k, own in ((foot.lower_px, 0, U_FOOT_PX), (foot.fuller_px, 2, U_BULGE_PX)):
+            if value is None:
+                continue
+            seen.append(value - (SHADOW_PX if k == 0 else 0.0))
+            effects.append(shapes[:-1, k])
+            depths.append(U_DEPTH_MM * shapes[-1, k])
+            u.append(own)
+            common.append(U_COMMON_PX if k == 0 else U_COMMON_BULGE_PX * 1j)
+    depth, shared = np.array(depths), np.array(common)
+    noise = np.diag(np.array(u) ** 2 + depth**2)
+    noise = noise + np.outer(shared.real, shared.real) + np.outer(shared.imag, shared.imag)
+    return _System(
+        seen=np.array(seen),
+        effects=np.array(effects),
+        noise=noise,
+        scale=np.hypot(u, depth),
+    )
 
-        def lower(camera: Camera, shift: float) -> float:
-            moved = near_edge(foot, camera, shift) - base  # noqa: B023
-            return float((moved * down).sum(axis=1).mean())  # noqa: B023
 
-        rows.append(
-            [
-                lower(each.camera, each.axis_plane_shift_mm)
-                for each in calibration.variants
-            ]
-        )
-        depth.append(lower(calibration.camera, 1.0))
-    return np.array(rows), np.array(depth)
-
-
-def _posterior(calibration: Calibration, feet: list[Foot]) -> tuple[Floats, Floats]:
+def _posterior(system: _System) -> tuple[Floats, Floats]:
     """Mean and covariance of the variants' coefficients, given the feet."""
-    effects, depth = _effects(calibration, feet)
-    seen = np.array([foot.lower_px for foot in feet])
-    noise = np.diag(U_FOOT_PX**2 + (U_DEPTH_MM * depth) ** 2) + U_COMMON_PX**2
-    gain = effects.T @ np.linalg.inv(effects @ effects.T + noise)
+    effects = system.effects
+    gain = effects.T @ np.linalg.inv(effects @ effects.T + system.noise)
     covariance = np.eye(effects.shape[1]) - gain @ effects
-    return gain @ seen, (covariance + covariance.T) / 2
+    return gain @ system.seen, (covariance + covariance.T) / 2
 
 
 def _without_strays(calibration: Calibration, feet: list[Foot]) -> list[Foot]:
-    """Leave out feet that the others contradict (one at a time, worst first)."""
+    """Leave out feet whose level the others contradict (one at a time, worst first)."""
     kept = list(feet)
     while len(kept) > LEAST_FEET:
-        mean, _ = _posterior(calibration, kept)
-        effects, depth = _effects(calibration, kept)
-        rest = np.array([foot.lower_px for foot in kept]) - effects @ mean
-        rest = np.abs(rest - np.median(rest))
-        limit = 3.0 * np.hypot(U_FOOT_PX, U_DEPTH_MM * depth)
-        worst = int(np.argmax(rest / limit))
-        if rest[worst] <= limit[worst]:
+        levels = [replace(foot, fuller_px=None) for foot in kept]
+        system = _system(calibration, levels)
+        mean, _ = _posterior(system)
+        rest = system.seen - system.effects @ mean
+        off = np.abs(rest - np.median(rest)) / (MOST_STRAY * system.scale)
+        worst = int(np.argmax(off))
+        if off[worst] <= 1:
             break
         kept.pop(worst)
     return kept
