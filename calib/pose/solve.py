@@ -10,31 +10,15 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from calib.camera import undistorted
+from calib.pose.lines import left_over, slopes_of
 from calib.pose.model import Observed, TargetModel
-from calib.pose.unknowns import (
-    CENTRE,
-    FOCAL,
-    K1,
-    K2,
-    OFFSET,
-    PLACE,
-    SIZES,
-    STANDOUT,
-    Priors,
-    camera_of,
-    position_of,
-    rotation_of,
-    side_parts,
-)
+from calib.pose.unknowns import FOCAL, OFFSET, PLACE, Priors, camera_of
 from calib.records import Camera, Floats
 
 ROUNDS = 40
 SETTLED = 1e-5  # of the cost, which counts squared u
 TUKEY = 4.7  # 95 % efficient with normal noise
 LEAST_SPREAD_PX = 0.05
-STEPS = np.array([1e-6] * 7 + [1e-2, 1e-2, 1e-5, 1e-5, 1e-3, 1e-3])
-SIZE_STEP_MM = 1e-3
 
 Weigh = Callable[[Floats, NDArray[np.int64]], Floats]
 
@@ -93,40 +77,6 @@ class PoseFit:
         return np.asarray(np.linalg.inv(whole), np.float64)
 
 
-def side_ends(theta: Floats, model: TargetModel) -> tuple[Floats, Floats]:
-    """Give the world points (s, 3) at which the sides start and end."""
-    sizes = theta[SIZES : SIZES + len(model.sizes_mm)]
-    depth = theta[-len(model.sides) :]
-    ends = np.empty((2, len(model.sides), 3))
-    ends[:, :, 1] = model.face_y_mm - model.forward * theta[STANDOUT] + depth
-    ends[0][:, [0, 2]] = model.starts @ sizes
-    ends[1][:, [0, 2]] = model.ends @ sizes
-    return ends[0], ends[1]
-
-
-def distances(theta: Floats, problem: Problem) -> Floats:
-    """Give the distance (n,) in px of each point outward from its side's picture."""
-    observed, model = problem.observed, problem.model
-    first, last = side_ends(theta, model)
-    turn, place = rotation_of(theta), position_of(theta, problem.priors)
-    line = _crossed((first - place) @ turn.T, (last - place) @ turn.T)
-    beside = 0.5 * (first + last) - place
-    beside[:, [0, 2]] += model.outward
-    ahead = np.sign(np.einsum("ij,ij->i", line, beside @ turn.T))
-    line *= (ahead / np.sqrt(line[:, 0] ** 2 + line[:, 1] ** 2))[:, None]
-    focal_px = np.exp(theta[FOCAL])
-    bent = (observed.points_px - theta[CENTRE : CENTRE + 2]) / focal_px
-    flat = undistorted(bent, theta[K1], theta[K2])
-    mine = line[observed.side]
-    away = mine[:, 0] * flat[:, 0] + mine[:, 1] * flat[:, 1] + mine[:, 2]
-    return np.asarray(focal_px * away)
-
-
-def _crossed(one: Floats, other: Floats) -> Floats:
-    (a, b, c), (d, e, f) = one.T, other.T
-    return np.stack([b * f - c * e, c * d - a * f, a * e - b * d], axis=1)
-
-
 def tukey_weights(residual_px: Floats, side: NDArray[np.int64]) -> Floats:
     """Give weights 0..1 that leave out what lies far from its side's own spread."""
     weight = np.ones_like(residual_px)
@@ -149,56 +99,36 @@ def solve_pose(
     """Minimise by damped Gauss-Newton steps, weights renewed at each."""
     theta, damping = start.copy(), 1e-3
     side, certainty = problem.observed.side, problem.observed.u_px**-2.0
-    residual = left_over(theta, problem)
+    residual = remaining(theta, problem)
+    slopes = slopes_at(theta, problem)
     share = weigh(residual, side) * certainty
     for _ in range(ROUNDS):
-        slopes = slopes_of(theta, problem, residual)
         prior, draw = _prior_terms(theta, problem)
         whole = (slopes.T * share) @ slopes + prior
         pull = draw - slopes.T @ (share * residual)
         shift = np.linalg.solve(whole + damping * np.diag(np.diag(whole)), pull)
-        trial = left_over(theta + shift, problem)
+        trial = remaining(theta + shift, problem)
         before = _cost(theta, residual, share, problem)
         after = _cost(theta + shift, trial, share, problem)
         if after > before * (1.0 + SETTLED):
             damping = min(damping * 10.0, 1e6)
             continue
         theta, residual, damping = theta + shift, trial, damping * 0.1
+        slopes = slopes_at(theta, problem)
         share = weigh(residual, side) * certainty
         if before - after < SETTLED * (1.0 + after):
             break
     return _summary(theta, problem, share / certainty)
 
 
-def left_over(theta: Floats, problem: Problem) -> Floats:
-    """Give the residuals in px: distances less the offsets that theta holds."""
-    observed, count = problem.observed, len(problem.model.sides)
-    own, tilt, _ = side_parts(theta, count)
-    offset = theta[OFFSET] + own[observed.side] + tilt[observed.side] * observed.along
-    left: Floats = distances(theta, problem) - offset
-    return left
+def remaining(theta: Floats, problem: Problem) -> Floats:
+    """Give what a pose leaves over of a problem's points, in px."""
+    return left_over(theta, problem.observed, problem.model, problem.priors)
 
 
-def slopes_of(theta: Floats, problem: Problem, residual: Floats) -> Floats:
-    """Give the residuals' derivatives (n, unknowns): numeric where not obvious."""
-    observed, count = problem.observed, len(problem.model.sides)
-    slopes = np.zeros((len(residual), len(theta)))
-    sizes = len(theta) - 3 * count - SIZES
-    depths = len(theta) - count
-    for column, step in enumerate(np.append(STEPS, np.full(sizes, SIZE_STEP_MM))):
-        if column != OFFSET:
-            moved = theta.copy()
-            moved[column] += step
-            slopes[:, column] = (left_over(moved, problem) - residual) / step
-    moved = theta.copy()
-    moved[depths:] += SIZE_STEP_MM
-    by_depth = (left_over(moved, problem) - residual) / SIZE_STEP_MM
-    slopes[:, OFFSET] = -1.0
-    every = np.arange(len(residual))
-    slopes[every, SIZES + sizes + observed.side] = -1.0
-    slopes[every, SIZES + sizes + count + observed.side] = -observed.along
-    slopes[every, depths + observed.side] = by_depth
-    return slopes
+def slopes_at(theta: Floats, problem: Problem) -> Floats:
+    """Give the derivatives (n, unknowns) of what is left over."""
+    return slopes_of(theta, problem.observed, problem.model, problem.priors)
 
 
 def _tape_gap(theta: Floats, problem: Problem) -> float:
@@ -228,8 +158,8 @@ def _cost(theta: Floats, residual: Floats, share: Floats, problem: Problem) -> f
 
 
 def _summary(theta: Floats, problem: Problem, weight: Floats) -> PoseFit:
-    residual = left_over(theta, problem)
-    slopes = slopes_of(theta, problem, residual)
+    residual = remaining(theta, problem)
+    slopes = slopes_at(theta, problem)
     share = weight / problem.observed.u_px**2
     return PoseFit(
         theta=theta,

@@ -15,6 +15,13 @@ from calib.pose.model import TargetModel
 from calib.records import Camera, Floats
 
 FACING = np.array([[1.0, 0.0, 0.0], [0.0, 0.0, -1.0], [0.0, 1.0, 0.0]])
+SPINS = np.array(  # rotation vector to its cross product's matrix, row by row
+    [
+        [0.0, 0.0, 0.0, 0.0, 0.0, -1.0, 0.0, 1.0, 0.0],
+        [0.0, 0.0, 1.0, 0.0, 0.0, 0.0, -1.0, 0.0, 0.0],
+        [0.0, -1.0, 0.0, 1.0, 0.0, 0.0, 0.0, 0.0, 0.0],
+    ]
+)
 TURN, PLACE, FOCAL, CENTRE, K1, K2, OFFSET, STANDOUT = 0, 3, 6, 7, 9, 10, 11, 12
 SIZES = 13
 TURN_U = 0.25  # rad; a view from farther aside than twice that is no front view
@@ -42,22 +49,23 @@ class Priors:
 
 
 def rotation_of(theta: Floats) -> Floats:
-    """Give the rotation (3, 3) from world axes to camera axes."""
-    x, y, z = theta[TURN : TURN + 3]
-    angle = float(np.sqrt(x * x + y * y + z * z))
-    spin = np.array([[0.0, -z, y], [z, 0.0, -x], [-y, x, 0.0]])
+    """Give the rotations (..., 3, 3) from world axes to camera axes (Rodrigues)."""
+    vector = theta[..., TURN : TURN + 3]
+    angle = np.sqrt(np.sum(vector**2, axis=-1))[..., None, None]
+    spin = vector @ SPINS
+    spin = spin.reshape(*vector.shape, 3)
     once = np.sinc(angle / np.pi)  # sin(angle) / angle
     twice = 0.5 * np.sinc(0.5 * angle / np.pi) ** 2  # (1 - cos(angle)) / angle^2
-    turn = np.eye(3) + once * spin + twice * (spin @ spin)
-    rotation: Floats = turn @ FACING
+    rotation: Floats = (np.eye(3) + once * spin + twice * (spin @ spin)) @ FACING
     return rotation
 
 
 def position_of(theta: Floats, priors: Priors) -> Floats:
-    """Give the lens' place: the pivot less its own place in the camera's frame."""
-    across, down, log_depth = theta[PLACE : PLACE + 3]
-    seen = np.exp(log_depth) * np.array([across, down, 1.0])
-    position: Floats = priors.pivot_mm - rotation_of(theta).T @ seen
+    """Give the lens' places (..., 3): the pivot less where the camera sees it."""
+    seen = np.ones((*theta.shape[:-1], 1, 3))
+    seen[..., 0, :2] = theta[..., PLACE : PLACE + 2]
+    seen = seen * np.exp(theta[..., PLACE + 2])[..., None, None]
+    position: Floats = priors.pivot_mm - (seen @ rotation_of(theta))[..., 0, :]
     return position
 
 

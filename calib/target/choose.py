@@ -11,7 +11,7 @@ from itertools import product
 import numpy as np
 
 from calib.pose.model import Observed
-from calib.pose.solve import Problem, left_over, slopes_of
+from calib.pose.solve import Problem, remaining, slopes_at
 from calib.records import Floats
 from calib.target.strip import Line, Strip
 
@@ -94,8 +94,8 @@ def _linear_sides(
         u_px=np.ones(len(points)),
     )
     nearby = Problem(observed=observed, model=problem.model, priors=problem.priors)
-    away = left_over(theta, nearby)
-    slopes = slopes_of(theta, nearby, away).reshape(count, len(SPOTS), -1)
+    away = remaining(theta, nearby)
+    slopes = slopes_at(theta, nearby).reshape(count, len(SPOTS), -1)
     away = away.reshape(count, len(SPOTS))
     sides = []
     for k in range(count):

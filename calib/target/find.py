@@ -7,8 +7,9 @@ import numpy as np
 
 from calib.camera import Intrinsics, expected_intrinsics, project
 from calib.errors import TargetError
+from calib.pose.lines import side_ends
 from calib.pose.model import TargetModel
-from calib.pose.solve import PoseFit, Problem, side_ends
+from calib.pose.solve import PoseFit, Problem
 from calib.pose.stand import solve_standing
 from calib.pose.unknowns import camera_of, make_priors
 from calib.records import (

@@ -8,7 +8,8 @@ from numpy.typing import NDArray
 
 from calib.camera import project
 from calib.photo import linear_grey
-from calib.pose.solve import Problem, side_ends
+from calib.pose.lines import side_ends
+from calib.pose.solve import Problem
 from calib.pose.unknowns import camera_of
 from calib.records import Floats, Grey, Photo
 from calib.target.strip import Line, Strip, straight_edges

@@ -6,8 +6,9 @@ import numpy as np
 
 from calib.camera import project
 from calib.errors import TargetError
+from calib.pose.lines import side_ends
 from calib.pose.model import TargetModel
-from calib.pose.solve import PoseFit, side_ends, solve_pose
+from calib.pose.solve import PoseFit, solve_pose
 from calib.pose.unknowns import SIZES, camera_of, standing_ways
 from calib.records import Photo
 from calib.target.level import Level
