@@ -30,6 +30,7 @@ LEVEL_PX = 0.35  # usual scatter of located edges about a sound model
 MOST_OFF = 4.0  # sigmas by which one point may count against a shape
 EFFECTIVE_POINTS = 12  # neighbouring edge points err alike
 MOST_SLOPE = 0.002  # usual out-of-parallel of the end, mm per mm
+USUAL_TILT = 0.0008  # the end's highest point lies above its middle by this x radius
 STEEPEST = 0.016  # an end this far out of parallel is worn or bent
 
 Shape = tuple[int, float]  # hand (0 full rim, +1, -1) and azimuth of the tip, rad
@@ -189,11 +190,12 @@ def solve_top(
     heights = np.array([fit.height_mm for fit in fits])
     best = fits[int(np.argmin(cost))]
     mean = float(weight @ heights)
+    rise = axis.radius_at(best.height_mm) * float(np.hypot(best.slope, USUAL_TILT))
     return Top(
-        height_mm=best.height_mm,
+        height_mm=best.height_mm + rise,
         slope=best.slope,
         u_noise_mm=best.u_noise_mm,
-        spread_mm=float(np.sqrt(weight @ (heights - mean) ** 2)),
+        spread_mm=float(np.hypot(np.sqrt(weight @ (heights - mean) ** 2), rise)),
         shape=best.shape,
         misfit_px=best.misfit_px,
         points=best.points,
@@ -209,7 +211,7 @@ def moved_height(top: Top, base: tuple[Stance, Axis], other: tuple[Stance, Axis]
     two fits would show that and not the influence.
     """
     (stance, axis), (moved, moved_axis) = base, other
-    height = top.height_mm
+    height = top.height_mm  # of the highest point; close enough to the middle's here
     wider = moved_axis.radius_at(height) + moved.rim_shift_mm
     scale = wider / (axis.radius_at(height) + stance.rim_shift_mm)
     spread = np.array([scale, scale, 1.0])

@@ -36,6 +36,7 @@ U_COLUMN_PX = 0.5  # one column; neighbouring columns err alike
 U_FOOT_PX, U_BULGE_PX = 0.4, 0.8  # one foot's level and bulge
 SHADOW_PX, U_COMMON_PX = 0.2, 0.4  # contact shadow puts every foot's edge lower
 U_COMMON_BULGE_PX = 0.3
+MOST_FULLER_PX = 0.8  # a gap at either side makes a foot seem fuller, never flatter
 MOST_STRAY = 3.0  # own u by which a foot may differ from the rest
 LEAST_FEET = 3
 
@@ -216,7 +217,7 @@ def _posterior(system: _System) -> tuple[Floats, Floats]:
 
 
 def _without_strays(calibration: Calibration, feet: list[Foot]) -> list[Foot]:
-    """Leave out feet whose level the others contradict (one at a time, worst first)."""
+    """Leave out feet whose level the others contradict, worst first, and odd bulges."""
     kept = list(feet)
     while len(kept) > LEAST_FEET:
         levels = [replace(foot, fuller_px=None) for foot in kept]
@@ -228,7 +229,14 @@ def _without_strays(calibration: Calibration, feet: list[Foot]) -> list[Foot]:
         if off[worst] <= 1:
             break
         kept.pop(worst)
-    return kept
+    bulges = [foot.fuller_px for foot in kept if foot.fuller_px is not None]
+    most = float(np.quantile(bulges, 0.3)) + MOST_FULLER_PX if bulges else 0.0
+    return [
+        foot
+        if foot.fuller_px is None or foot.fuller_px < most
+        else replace(foot, fuller_px=None)
+        for foot in kept
+    ]
 
 
 def _moved(calibration: Calibration, mean: Floats, covariance: Floats) -> Calibration:
