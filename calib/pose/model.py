@@ -41,7 +41,7 @@ class TargetModel:
     where all edges brighten outward, 0 where they may do either; ``outline`` goes once
     round: each corner is a side's start (0) or end (1). ``spare_sides`` may be hidden.
     ``standouts_mm`` are the ways in which a stock may stand out, as estimate and u,
-    likeliest first.
+    likeliest first; where the stock does, its ``joint`` with the blade shows.
     """
 
     kind: TargetKind
@@ -56,6 +56,7 @@ class TargetModel:
     brighter_outside: int
     spare_sides: int
     outline: tuple[tuple[str, int], ...]
+    joint: SideModel | None = None
 
     starts: Floats = field(init=False)
     ends: Floats = field(init=False)

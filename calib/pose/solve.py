@@ -12,13 +12,14 @@ from numpy.typing import NDArray
 
 from calib.pose.lines import left_over, slopes_of
 from calib.pose.model import Observed, TargetModel
-from calib.pose.unknowns import FOCAL, OFFSET, PLACE, Priors, camera_of
+from calib.pose.unknowns import FOCAL, OFFSET, PLACE, STANDOUT, Priors, camera_of
 from calib.records import Camera, Floats
 
 ROUNDS = 40
 SETTLED = 1e-5  # of the cost, which counts squared u
 TUKEY = 4.7  # 95 % efficient with normal noise
 LEAST_SPREAD_PX = 0.05
+RECEDING_MM = 0.5  # a stock does not lie behind its blade's face
 
 Weigh = Callable[[Floats, NDArray[np.int64]], Floats]
 
@@ -63,7 +64,8 @@ class PoseFit:
         """Squared pulls on all beliefs but the view: how ill they fit the photo."""
         priors = self.problem.priors
         pulls = (self.theta - priors.estimate) / priors.u
-        return float(np.sum(pulls[FOCAL:] ** 2))
+        receding = min(float(self.theta[STANDOUT]) + RECEDING_MM, 0.0) / RECEDING_MM
+        return float(np.sum(pulls[FOCAL:] ** 2) + receding**2)
 
     @property
     def first_side(self) -> int:

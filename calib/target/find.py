@@ -42,6 +42,7 @@ from calib.target.verify import (
     check_sizes,
     check_view,
     contradiction,
+    joint_is_seen,
 )
 
 Models = Callable[[Reference], tuple[TargetModel, ...]]
@@ -81,9 +82,10 @@ def sight_target(
     models = TARGETS[type(reference.shape)](reference)
     copy = middle_copy(photo)
     places = search_places(copy, photo.size_px, models)
-    settled = _only_one(photo, places, middle_level(photo, copy), inner)
+    middle = middle_level(photo, copy)
+    settled = _only_one(photo, places, middle, inner)
     check_view(photo, settled)
-    return _look_closely(photo, settled, inner)
+    return _look_closely(photo, settled, middle, inner)
 
 
 def _only_one(
@@ -108,10 +110,13 @@ def _only_one(
             "Leave one target in the picture",
         )
     if best.missing:
-        wrong = contradiction(best, level)
-        if wrong is not None:
-            raise TargetError(photo.name, wrong, REMEDY_SIZES)
+        _refuse_contradiction(photo, contradiction(best, level))
     return best
+
+
+def _refuse_contradiction(photo: Photo, wrong: str | None) -> None:
+    if wrong is not None:
+        raise TargetError(photo.name, wrong, REMEDY_SIZES)
 
 
 def _none_found(
@@ -152,7 +157,7 @@ def _overlap(place: Place, settled: Settled) -> bool:
 
 
 def _look_closely(
-    photo: Photo, settled: Settled, inner: Intrinsics
+    photo: Photo, settled: Settled, middle: Level, inner: Intrinsics
 ) -> tuple[Sighting, PoseFit]:
     """Locate the sides in full size and solve with all their points."""
     outline = outline_px(settled.problem, settled.theta)
@@ -160,16 +165,23 @@ def _look_closely(
     reach = (LAST_REACH_PX, LAST_TILT)
     last = settle_round(settled.problem, settled.theta, level, reach) or settled
     sides = locate_sides(last, level)
-    check_points(photo, settled.problem.model, sides)
-    priors = make_priors(settled.problem.model, inner, offset_u_px(sides))
-    observed = observed_points(sides)
-    problem = replace(settled.problem, observed=observed, priors=priors)
+    model = settled.problem.model
+    check_points(photo, model, sides)
+    if len(sides) < len(model.sides):
+        _refuse_contradiction(photo, contradiction(settled, middle))
+    if not joint_is_seen(last, level):
+        model = replace(model, standouts_mm=model.standouts_mm[:1])
+    problem = Problem(
+        observed=observed_points(sides),
+        model=model,
+        priors=make_priors(model, inner, offset_u_px(sides)),
+    )
     fit = solve_standing(problem, last.theta)
     check_sizes(photo, fit)
     kept = kept_sides(sides, fit.weight, problem.model.names)
     blur = np.concatenate([side.points.blur_px for side in kept])
     sighting = Sighting(
-        kind=settled.problem.model.kind,
+        kind=model.kind,
         direction=problem.model.direction,
         sides=kept,
         corners_px=outline_px(fit.problem, fit.theta),

@@ -9,9 +9,10 @@ from numpy.typing import NDArray
 from calib.camera import project
 from calib.photo import linear_grey
 from calib.pose.lines import side_ends
+from calib.pose.model import SideModel
 from calib.pose.solve import Problem
 from calib.pose.unknowns import camera_of
-from calib.records import Floats, Grey, Photo
+from calib.records import Camera, Floats, Grey, Photo
 from calib.target.strip import Line, Strip, straight_edges
 
 MIDDLE_PX = 1600  # long side of the copy in which a place is settled
@@ -72,34 +73,50 @@ def expected_strips(
     ``tilt_share`` is how far a side's end may lie off, per half its length.
     """
     camera = camera_of(theta, problem.priors)
-    first, last = side_ends(theta, problem.model)
-    strips = []
-    for k, side in enumerate(problem.model.sides):
-        length_px = float(
-            np.hypot(*np.diff(project(camera, [first[k], last[k]]).T)[:, 0])
-        )
-        count = int(np.clip(length_px / PROFILE_STEP_PX, *PROFILES))
-        along = np.linspace(-END_SHARE, END_SHARE, count)
-        middle, half = 0.5 * (first[k] + last[k]), 0.5 * (last[k] - first[k])
-        world = middle + along[:, None] * half
-        points = project(camera, world)
-        beside = np.array([side.outward[0], 0.0, side.outward[1]])
-        ahead = project(camera, world + 1e-3 * beside) - points
-        tangent = np.gradient(points, axis=0)
-        normals = np.column_stack([-tangent[:, 1], tangent[:, 0]])
-        normals *= np.sign(np.sum(normals * ahead, axis=1))[:, None]
-        normals /= np.linalg.norm(normals, axis=1, keepdims=True)
-        strips.append(
-            Strip(
-                points_px=points,
-                normals=normals,
-                along=along,
-                inward_px=reach_px,
-                outward_px=reach_px,
-                tilt_px=tilt_share * length_px / 2.0 + 2.0,
-            )
-        )
-    return tuple(strips)
+    ends = side_ends(theta, problem.model)
+    return tuple(
+        _strip(camera, (first, last), side.outward, (reach_px, tilt_share))
+        for first, last, side in zip(*ends, problem.model.sides, strict=True)
+    )
+
+
+def joint_strip(
+    problem: Problem, theta: Floats, joint: SideModel, reach: tuple[float, float]
+) -> Strip:
+    """Lay a strip along the joint of blade and stock, on the blade's face."""
+    model = problem.model
+    flat = np.array([end @ model.sizes_mm for end in joint.ends])
+    y = np.full(2, model.face_y_mm)
+    first, last = np.column_stack([flat[:, 0], y, flat[:, 1]])
+    return _strip(camera_of(theta, problem.priors), (first, last), joint.outward, reach)
+
+
+def _strip(
+    camera: Camera,
+    ends: tuple[Floats, Floats],
+    outward: Floats,
+    reach: tuple[float, float],
+) -> Strip:
+    first, last = ends
+    length_px = float(np.hypot(*(project(camera, last) - project(camera, first))[0]))
+    count = int(np.clip(length_px / PROFILE_STEP_PX, *PROFILES))
+    along = np.linspace(-END_SHARE, END_SHARE, count)
+    world = 0.5 * (first + last) + along[:, None] * 0.5 * (last - first)
+    points = project(camera, world)
+    ahead = project(camera, world + 1e-3 * np.insert(outward, 1, 0.0)) - points
+    tangent = np.gradient(points, axis=0)
+    normals = np.column_stack([-tangent[:, 1], tangent[:, 0]])
+    normals *= np.sign(np.sum(normals * ahead, axis=1))[:, None]
+    normals /= np.linalg.norm(normals, axis=1, keepdims=True)
+    reach_px, tilt_share = reach
+    return Strip(
+        points_px=points,
+        normals=normals,
+        along=along,
+        inward_px=reach_px,
+        outward_px=reach_px,
+        tilt_px=tilt_share * length_px / 2.0 + 2.0,
+    )
 
 
 def lines_near(level: Level, strip: Strip) -> tuple[Line, ...]:

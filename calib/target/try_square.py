@@ -32,6 +32,7 @@ def try_square_model(reference: Reference, direction: int) -> TargetModel:
     u_mm = reference.expanded_uncertainty_mm / COVERAGE_FACTOR
     blade, stock, width, height = sizes
     side = 0.3 * width * direction
+    turn = np.array([float(direction), 1.0])
     return TargetModel(
         kind=TargetKind.TRY_SQUARE,
         size_names=SIZE_NAMES,
@@ -47,6 +48,12 @@ def try_square_model(reference: Reference, direction: int) -> TargetModel:
         ),
         brighter_outside=0,
         spare_sides=1,
+        joint=SideModel(
+            name="joint",
+            start=turn[:, None] * _corner(0, "h"),
+            end=turn[:, None] * _corner("w", "h"),
+            outward=np.array([0.0, 1.0]),
+        ),
         outline=(
             ("stock_bottom", 0),
             ("blade_outer", 1),

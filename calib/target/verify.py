@@ -11,7 +11,7 @@ from calib.pose.model import TargetModel
 from calib.pose.solve import PoseFit, solve_pose
 from calib.pose.unknowns import SIZES, camera_of, standing_ways
 from calib.records import Photo
-from calib.target.level import Level
+from calib.target.level import Level, joint_strip, lines_near
 from calib.target.points import SidePoints
 from calib.target.settle import Settled, settle_pose
 
@@ -22,10 +22,13 @@ LEAST_SHARE = 0.25  # of a side's points
 LOOSE = 0.08  # how far a stated size may be wrong and still be named
 LOOSE_EXCESS = 10.0
 LOOSE_SUPPORT = 0.7
+BETTER_COST = 6.0  # by which another size must be likelier than the stated one
+JOINT_SUPPORT = 0.68
+JOINT_REACH = (14.0, 0.02)  # px, and tilt
 LEAST_OWN = 0.02  # of what the statement tells: below it the photo tells nothing
 WRONG_SHARE = 0.003
 WRONG_SIGMAS = 5.0
-MOST_STRAIN = 30.0  # sums of about six squares; sound photos stay below 10
+MOST_STRAIN = 16.0  # a sum of about six squares; sound photos stay below 8
 
 
 def check_view(photo: Photo, settled: Settled) -> None:
@@ -125,7 +128,8 @@ def contradiction(settled: Settled, level: Level) -> str | None:
         if again is None or again.missing or not _fits(again):
             continue
         seen = float(again.theta[SIZES + k])
-        if abs(seen / stated - 1.0) > WRONG_SHARE:
+        better = settled.choice.cost - again.choice.cost > BETTER_COST
+        if better and abs(seen / stated - 1.0) > WRONG_SHARE:
             found.append((again.choice.cost, _wrong(name, seen, stated)))
     return min(found)[1] if found else None
 
@@ -140,3 +144,12 @@ def _wrong(name: str, seen_mm: float, stated_mm: float) -> str:
         f"contradicts the stated sizes: beside the others a {name} of {seen_mm:.2f} mm "
         f"is seen, {stated_mm:g} mm is stated"
     )
+
+
+def joint_is_seen(settled: Settled, level: Level) -> bool:
+    """Tell whether an edge crosses the blade where a thick stock would begin."""
+    joint = settled.problem.model.joint
+    if joint is None:
+        return True
+    strip = joint_strip(settled.problem, settled.theta, joint, JOINT_REACH)
+    return any(line.support > JOINT_SUPPORT for line in lines_near(level, strip))
