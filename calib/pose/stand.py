@@ -13,7 +13,6 @@ from calib.pose.model import Observed
 from calib.pose.solve import PoseFit, Problem, solve_pose
 from calib.pose.unknowns import (
     PLACE,
-    STANDOUT,
     TURN,
     UNLIKELY_COST,
     seen_depths,
@@ -34,26 +33,37 @@ def solve_standing(problem: Problem, start: Floats) -> PoseFit:
     roughly known, edges before a hidden face are held to the front.
     """
     thin = replace(problem, observed=_thinned(problem.observed))
-    fits: list[PoseFit] = []
+    tries: list[tuple[float, int, PoseFit]] = []
     for slant in _slants(start):
-        fits = sorted([*fits, *_all_ways(thin, slant)], key=_cost)
-        if fits[0].strain < PLAIN_STRAIN:
+        tries += _all_ways(thin, slant)
+        if min(tries, key=_likeliest)[2].strain < PLAIN_STRAIN:
             break
-    fit = fits[0]
+    _, way, fit = min(tries, key=_likeliest)
     for _ in range(DEPTH_ROUNDS):
-        seen = seen_depths(fit.problem.priors, fit.theta, problem.model)
-        fit = solve_pose(replace(problem, priors=seen), fit.theta)
+        fit = solve_pose(_way_to_stand(problem, way, fit.theta), fit.theta)
     return fit
 
 
-def _all_ways(problem: Problem, start: Floats) -> list[PoseFit]:
-    """Solve with each way to stand out."""
+def _all_ways(problem: Problem, start: Floats) -> list[tuple[float, int, PoseFit]]:
+    """Solve with each way to stand out; give cost, way and fit."""
     rough = solve_pose(problem, start)
-    fits = []
-    for way in standing_ways(problem.priors, problem.model):
-        seen = seen_depths(way, rough.theta, problem.model)
-        fits.append(solve_pose(replace(problem, priors=seen), rough.theta))
-    return fits
+    tries = []
+    for way in range(len(problem.model.standouts_mm)):
+        fit = solve_pose(_way_to_stand(problem, way, rough.theta), rough.theta)
+        below_mm = max(-float(fit.camera.position_mm[2]), 0.0)
+        unlikely = UNLIKELY_COST * way + (below_mm / UNDER_PLATE_MM) ** 2
+        tries.append((fit.cost + unlikely, way, fit))
+    return tries
+
+
+def _likeliest(attempt: tuple[float, int, PoseFit]) -> float:
+    return attempt[0]
+
+
+def _way_to_stand(problem: Problem, way: int, theta: Floats) -> Problem:
+    """Close what the pose hides, and stand the stock out in one way."""
+    seen = seen_depths(problem.priors, theta, problem.model)
+    return replace(problem, priors=standing_ways(seen, problem.model)[way])
 
 
 def _slants(theta: Floats) -> list[Floats]:
@@ -67,13 +77,6 @@ def _slants(theta: Floats) -> list[Floats]:
             slant[TURN + axis] = 2.0 * level - theta[TURN + axis]
         slants.append(slant)
     return slants
-
-
-def _cost(fit: PoseFit) -> float:
-    below_mm = max(-float(fit.camera.position_mm[2]), 0.0)
-    standout_mm = fit.problem.priors.estimate[STANDOUT]
-    unlikely = UNLIKELY_COST * (standout_mm > fit.problem.model.standouts_mm[0][0])
-    return fit.cost + float(unlikely) + (below_mm / UNDER_PLATE_MM) ** 2
 
 
 def _thinned(observed: Observed) -> Observed:

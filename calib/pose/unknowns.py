@@ -142,11 +142,19 @@ def side_parts(theta: Floats, count: int) -> tuple[Floats, Floats, Floats]:
 
 
 def standing_ways(priors: Priors, model: TargetModel) -> tuple[Priors, ...]:
-    """Give the priors for each way in which the stock may stand out."""
+    """Give the priors for each way in which the stock may stand out.
+
+    A stock that stands out before the blade does so behind it, too: its back edges
+    lie anywhere up to twice as deep.
+    """
     ways = []
+    ahead = len(priors.u) - len(model.sides) + np.flatnonzero(model.forward)
     for standout_mm, u_mm in model.standouts_mm:
         estimate, u = priors.estimate.copy(), priors.u.copy()
         estimate[STANDOUT], u[STANDOUT] = standout_mm, max(u_mm, LEAST_U)
+        seen = ahead[u[ahead] > LEAST_U]
+        estimate[seen] += standout_mm
+        u[seen] += standout_mm
         ways.append(replace(priors, estimate=estimate, u=u))
     return tuple(ways)
 

@@ -177,7 +177,7 @@ def _look_closely(
         priors=make_priors(model, inner, offset_u_px(sides)),
     )
     fit = solve_standing(problem, last.theta)
-    check_sizes(photo, fit)
+    check_sizes(photo, fit, problem)
     kept = kept_sides(sides, fit.weight, problem.model.names)
     blur = np.concatenate([side.points.blur_px for side in kept])
     sighting = Sighting(

@@ -8,8 +8,9 @@ from calib.camera import project
 from calib.errors import TargetError
 from calib.pose.lines import side_ends
 from calib.pose.model import TargetModel
-from calib.pose.solve import PoseFit, solve_pose
-from calib.pose.unknowns import SIZES, camera_of, standing_ways
+from calib.pose.solve import PoseFit, Problem
+from calib.pose.stand import solve_standing
+from calib.pose.unknowns import SIZES, camera_of
 from calib.records import Photo
 from calib.target.level import Level, joint_strip, lines_near
 from calib.target.points import SidePoints
@@ -77,10 +78,13 @@ def check_points(
         )
 
 
-def check_sizes(photo: Photo, fit: PoseFit) -> None:
-    """Refuse when the photo itself contradicts one of the stated sizes."""
+def check_sizes(photo: Photo, fit: PoseFit, problem: Problem) -> None:
+    """Refuse when the photo itself contradicts one of the stated sizes.
+
+    ``problem`` is the fit's own before anything was decided about depths.
+    """
     if fit.strain > MOST_STRAIN:
-        raise TargetError(photo.name, _strained(fit), REMEDY_SIZES)
+        raise TargetError(photo.name, _strained(fit, problem), REMEDY_SIZES)
     model, priors = fit.problem.model, fit.problem.priors
     covariance = fit.covariance
     for k, name in enumerate(model.size_names):
@@ -96,17 +100,16 @@ def check_sizes(photo: Photo, fit: PoseFit) -> None:
             raise TargetError(photo.name, _wrong(name, seen, stated), REMEDY_SIZES)
 
 
-def _strained(fit: PoseFit) -> str:
+def _strained(fit: PoseFit, problem: Problem) -> str:
     """Free one size after the other, and name the one that takes the strain away."""
-    model, freed = fit.problem.model, []
+    model, freed = problem.model, []
     for k, name in enumerate(model.size_names):
-        for priors in standing_ways(fit.problem.priors, model):
-            u = priors.u.copy()
-            u[SIZES + k] = LOOSE * model.sizes_mm[k]
-            loose = replace(fit.problem, priors=replace(priors, u=u))
-            again = solve_pose(loose, fit.theta)
-            seen = float(again.theta[SIZES + k])
-            freed.append((again.strain, _wrong(name, seen, float(model.sizes_mm[k]))))
+        stated, u = float(model.sizes_mm[k]), problem.priors.u.copy()
+        u[SIZES + k] = LOOSE * stated
+        loose = replace(problem, priors=replace(problem.priors, u=u))
+        again = solve_standing(loose, fit.theta)
+        wrong = _wrong(name, float(again.theta[SIZES + k]), stated)
+        freed.append((again.strain, wrong))
     least, wrong = min(freed)
     if least < 0.5 * min(MOST_STRAIN, fit.strain):
         return wrong
