@@ -66,7 +66,7 @@ def trace_ground(loaded: Any, scene: Scene) -> tuple[Floats, Floats]:
         return both, both
     # No shadow ends sharply on the backdrop, so all of it is smoothed widely.
     return (
-        fill_layer(grid[:, :, 1], near, camera),
+        fill_layer(grid[:, :, 1], np.maximum(near, edge_nearness(grid)), camera),
         fill_layer(grid[:, :, 2], np.zeros_like(near), camera),
     )
 
@@ -78,7 +78,18 @@ def nearness(grid: Floats) -> Floats:
     about = cv2.dilate(covered, np.ones((size, size))).astype(np.float32)
     about = spread(about, FAR_CELLS / 3)
     plate = fill_gaps(grid[:, :, 1, :1], 1.0 - grid[:, :, 0, 0], SMOOTH_FAR_CELLS)
-    return about[:, :, None] * np.atleast_3d(plate)
+    return np.asarray(about[:, :, None] * np.atleast_3d(plate))
+
+
+def edge_nearness(grid: Floats) -> Floats:
+    """Return how near (1..0) each cell is to the plate's back edge.
+
+    There the plate mirrors the backdrop more with every millimetre.
+    """
+    size = 2 * FAR_CELLS + 1
+    both = np.minimum(grid[:, :, 1, 0], grid[:, :, 2, 0]) > 0.0
+    about = cv2.dilate(both.astype(np.float32), np.ones((size, size)))
+    return spread(about.astype(np.float32), FAR_CELLS / 3)[:, :, None]
 
 
 def fill_layer(layer: Floats, near: Floats, camera: Camera) -> Floats:

@@ -151,7 +151,7 @@ def high_rusty() -> list[Scene]:
         k1=0.03,
     )
     stage = Stage(
-        plate="ground-steel",
+        plate="laminate",
         backdrop="white-card",
         light="one-sided",
         finish="rusty",
