@@ -4,10 +4,9 @@ import sys
 from importlib import import_module
 from typing import Any
 
-from typing_extensions import override
-
 import typer
 from typer.core import TyperGroup
+from typing_extensions import override
 
 from calib.errors import MeasureError
 
@@ -21,6 +20,7 @@ COMMANDS = (
     "places",
     "findings",
     "readings",
+    "judge",
     "list",
     "show",
     "find",
@@ -37,15 +37,23 @@ COMMANDS = (
 UNUSABLE_INPUT = 3  # exit code: an input cannot be used
 
 
+SYSTEM_LIBRARIES = (
+    "Install it with: sudo apt-get install libgl1 libglib2.0-0 "
+    "(on newer Debian libglib2.0-0t64)."
+)
+
+
 class CommandTable(TyperGroup):
     """Look a command's module up by its name."""
 
     @override
     def list_commands(self, ctx: Any) -> list[str]:
+        """Name the commands in the order of the work."""
         return list(COMMANDS)
 
     @override
     def get_command(self, ctx: Any, cmd_name: str) -> Any:
+        """Import the command's module and make the command of it."""
         if cmd_name not in COMMANDS:
             return None
         module = import_module(f"vision.cli.{cmd_name}")
@@ -72,5 +80,18 @@ def main() -> None:
     try:
         app()
     except MeasureError as fault:
-        sys.stderr.write(f"{fault}\n")
-        sys.exit(UNUSABLE_INPUT)
+        _refuse(str(fault))
+    except ImportError as fault:
+        if not _names_a_system_library(fault):
+            raise
+        _refuse(f"opencv: {fault}. {SYSTEM_LIBRARIES}")
+
+
+def _names_a_system_library(fault: ImportError) -> bool:
+    """Tell a shared library that the system lacks from a missing Python module."""
+    return ".so" in str(fault) and "cannot open shared object file" in str(fault)
+
+
+def _refuse(sentence: str) -> None:
+    sys.stderr.write(f"{sentence}\n")
+    sys.exit(UNUSABLE_INPUT)
