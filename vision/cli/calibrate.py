@@ -36,11 +36,11 @@ def calibrate(
 
     target = read_target(reference, lens, distance_mm)
     calibration = calibrate_photo(reference_photo, target)
-    save_calibration(out, calibration)
+    save_calibration(calibration, out)
     if quiet:
         return
     scale, camera = calibration.px_per_mm, calibration.camera
-    x, y, z = camera.position_mm
+    _, y, z = camera.position_mm
     typer.echo(f"Target found in {reference_photo}.")
     typer.echo(f"  scale   {scale.value:.3f} ± {scale.expanded:.3f} px/mm (U, k = 2)")
     typer.echo(f"  lens    {-y:.0f} mm before the row, {z:.0f} mm above the plate")
