@@ -51,7 +51,9 @@ def merged(influences: Iterable[Influence]) -> tuple[Influence, ...]:
     return tuple(sums.values())
 
 
-def combined(value: float, unit: str, terms: Iterable[tuple[float, Quantity]]) -> Quantity:
+def combined(
+    value: float, unit: str, terms: Iterable[tuple[float, Quantity]]
+) -> Quantity:
     """Carry the influences of several quantities into one result.
 
     Parameters

@@ -13,7 +13,7 @@ Calibration       calibrate, store   vision
 Frame: the plate is z = 0, x runs along the row to the right, z up, y away from the
 camera; the springs' axes stand at y = 0; the target's face at y = -face_offset_mm and
 its outer (or lower left) corner at x = 0. Lengths in mm, angles in rad unless the name
-says otherwise. Picture points are (x, y) in px, (0, 0) the centre of the top-left pixel.
+says otherwise. Picture points are (x, y) in px; (0, 0) is the top-left pixel's centre.
 """
 
 from dataclasses import dataclass, field

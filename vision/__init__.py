@@ -1,1 +1,1 @@
-"""A photo of springs and a calibration come in; measured, judged, kept springs go out."""
+"""A photo of springs and a calibration come in; judged and kept springs go out."""

@@ -6,8 +6,8 @@ again without measuring anything anew.
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
 
-from calib.quantity import Quantity
 from vision.inspection.matching import compare_set
 from vision.inspection.places import assign_kinds, find_kind
 from vision.inspection.verdict import judge_spring
@@ -23,6 +23,9 @@ from vision.records.kept import Inspection, Job, Place
 from vision.records.measured import Characteristic, Row, SpringMeasurement
 
 NOT_LOOKED = Findings()
+
+if TYPE_CHECKING:
+    from calib.quantity import Quantity
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -95,7 +98,7 @@ def _sets(
     specification: Specification | None,
 ) -> tuple[SetResult, ...]:
     """One set for each kind of spring, in the order of the row."""
-    heights: dict[str, dict[int, Quantity]] = {}
+    heights: dict[str, dict[int, "Quantity"]] = {}
     for spring in row.springs:
         if not isinstance(spring, SpringMeasurement):
             continue

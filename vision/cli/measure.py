@@ -90,7 +90,9 @@ def measure(
         if overlay:
             from vision.output.overlay import save_overlay  # noqa: PLC0415
 
-            save_overlay(overlay, measured.photos[0], inspection, units, *measured.photos[1:])
+            save_overlay(
+                overlay, measured.photos[0], inspection, units, *measured.photos[1:]
+            )
     if not quiet:
         from vision.cli.lists import console  # noqa: PLC0415
         from vision.output.table import render  # noqa: PLC0415
@@ -102,7 +104,7 @@ def measure(
 
 def _check_usage(
     second: Path | None,
-    quarter_turn: bool,  # noqa: FBT001 - the command's own flag
+    quarter_turn: bool,
     calibration: Path | None,
     reference: Path | None,
     lens: Path | None,
