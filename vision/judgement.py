@@ -98,7 +98,7 @@ def _sets(
     specification: Specification | None,
 ) -> tuple[SetResult, ...]:
     """One set for each kind of spring, in the order of the row."""
-    heights: dict[str, dict[int, "Quantity"]] = {}
+    heights: dict[str, dict[int, Quantity]] = {}
     for spring in row.springs:
         if not isinstance(spring, SpringMeasurement):
             continue
