@@ -36,7 +36,9 @@ def find_quiet_columns(view: PlaneView, excluded: Mask) -> Mask:
     usable = seen.any(axis=0) & ~excluded
     level = np.log(np.maximum(detail[usable], 1e-3))
     limit = float(np.exp(threshold_otsu(level))) if np.ptp(level) > 0 else CLEAR_EDGE
-    busy = detail > max(min(limit, CLEAR_EDGE), float(np.quantile(detail[usable], 0.02)))
+    busy = detail > max(
+        min(limit, CLEAR_EDGE), float(np.quantile(detail[usable], 0.02))
+    )
     guard = max(int(GUARD_MM * view.px_per_mm), 1)
     spread = cv2.dilate(busy.astype(np.uint8)[None], np.ones((1, 2 * guard + 1)))[0]
     quiet = usable & (spread == 0)
@@ -58,7 +60,9 @@ def model_backdrop(view: PlaneView, quiet: Mask) -> Lab:
         total += colour * (1e-3 ** REACH_MM.index(reach_mm))
         share += trust
     whole = np.maximum(weight.sum(axis=1, keepdims=True), 1e-6)
-    row_mean = (view.lab * weight[..., None]).sum(axis=1, keepdims=True) / whole[..., None]
+    row_mean = (view.lab * weight[..., None]).sum(axis=1, keepdims=True) / whole[
+        ..., None
+    ]
     known = share > 1e-9  # noqa: PLR2004 - below float32 noise
     model = total / np.maximum(share, 1e-12)[..., None]
     return np.where(known[..., None], model, row_mean).astype(np.float32)

@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 import cv2
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import gaussian_filter1d, map_coordinates
+from scipy.ndimage import gaussian_filter1d, map_coordinates, median_filter
 
 from calib.camera import project
 from calib.edge import EdgeSettings, fit_edges
@@ -21,6 +21,7 @@ OUTER_MM, INNER_MM = 1.6, 1.0  # how far around the rough contour the edge is so
 SEEK_PX = 3.0  # how far around the outermost departure the edge is sought
 DEPARTURE = 0.12  # share of the contrast by which the backdrop must be left
 DEPARTURE_SIGMAS = 5.0
+NEIGHBOURS, STRAY_PX = 9, 2.5  # points of one smooth outline lie no farther apart
 FLANK, END = 0.6, 0.8  # least share of the normal across, and along the axis
 FACING = 0.25  # least share of the normal away from the axis
 
@@ -53,7 +54,9 @@ def look_close(
     x1, y1 = np.clip(np.ceil(px.max(axis=0)) + 1, [x0 + 2, y0 + 2], [width, height])
     rgb = linear_rgb(photo, (int(x0), int(y0), int(x1), int(y1)))
     wire, backdrop = _colours(view, spring)
-    weight = _weights(wire, backdrop)
+    lightness = float(np.quantile(view.lab[spring.mask, 0], 0.9))
+    brightest = ((max(lightness, 0.0) + 16.0) / 116.0) ** 3  # CIE 1976 L* to luminance
+    weight = _weights(backdrop, brightest)
     grey = np.ascontiguousarray(rgb @ weight, dtype=np.float32)
     centre = np.array([(spring.left_mm + spring.right_mm) / 2, 0, spring.top_mm / 2])
     return Close(
@@ -85,15 +88,23 @@ def _colours(view: PlaneView, spring: Candidate) -> tuple[Colour, Colour]:
 
 
 LUMINANCE = np.array([0.2126, 0.7152, 0.0722], dtype=np.float32)  # IEC 61966-2-1
+DARK_WIRE = 0.6  # of the backdrop's light: then every part of the wire is darker
+COLOURED = 0.05  # linear light by which a backdrop's channels must differ
 
 
-def _weights(wire: Colour, backdrop: Colour) -> np.ndarray:  # type: ignore[type-arg]
-    """Channel weights: luminance, leaning to the channels that tell wire from wall."""
-    apart = np.abs(np.array(wire) - np.array(backdrop))
-    if apart.sum() <= 0:
+def _weights(backdrop: Colour, brightest: float) -> NDArray[np.float32]:
+    """Channel weights for one grey in which wire and backdrop stand apart.
+
+    Luminance, unless the wire's brightest tenth (``brightest``) comes near the
+    backdrop's and the backdrop is coloured: bare wire is grey from its darkest shade to
+    its highlights, so the difference of the channels is near nothing all over the wire
+    and the same all over the backdrop. Both are linear in light.
+    """
+    wall = np.array(backdrop)
+    tint = wall.mean() - wall
+    if np.ptp(wall) < COLOURED or brightest < DARK_WIRE * float(wall @ LUMINANCE):
         return LUMINANCE
-    own = LUMINANCE * apart
-    return np.asarray(own / own.sum(), dtype=np.float32)
+    return np.asarray(tint / np.abs(tint).sum() * 2, dtype=np.float32)
 
 
 def trace(
@@ -117,7 +128,30 @@ def trace(
         there = np.zeros(len(points), dtype=bool)
         there[sound] = True
         points, normals = _relaxed(points, there, SMOOTH_MM * close.px_per_mm)
-    return replace(edges, points_px=edges.points_px + close.corner_px)
+    return _moved(_without_strays(edges), close.corner_px)
+
+
+def _without_strays(edges: EdgePoints) -> EdgePoints:
+    """Drop points that lie off the run of their neighbours along the contour."""
+    usual = median_filter(edges.points_px, size=(NEIGHBOURS, 1), mode="wrap")
+    off = np.linalg.norm(edges.points_px - usual, axis=1)
+    return chosen(edges, off < STRAY_PX)
+
+
+def chosen(edges: EdgePoints, mask: NDArray[np.bool_]) -> EdgePoints:
+    """Keep the points of a mask (n,)."""
+    return EdgePoints(
+        points_px=edges.points_px[mask],
+        normals=edges.normals[mask],
+        blur_px=edges.blur_px[mask],
+        inside=edges.inside[mask],
+        outside=edges.outside[mask],
+        u_px=edges.u_px[mask],
+    )
+
+
+def _moved(edges: EdgePoints, by_px: Floats) -> EdgePoints:
+    return replace(edges, points_px=edges.points_px + by_px)
 
 
 def _leave_backdrop(
@@ -192,7 +226,9 @@ def _outward(loop: Floats) -> Floats:
     return np.column_stack([tangent[:, 1], -tangent[:, 0]]) * np.sign(area or 1.0)
 
 
-def _relaxed(points: Floats, kept: np.ndarray, smooth_px: float) -> tuple[Floats, Floats]:  # type: ignore[type-arg]
+def _relaxed(
+    points: Floats, kept: np.ndarray, smooth_px: float
+) -> tuple[Floats, Floats]:  # type: ignore[type-arg]
     """Fill what was lost from its neighbours and smooth the loop for new normals."""
     index = np.arange(len(points))
     filled = np.column_stack(

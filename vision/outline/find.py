@@ -12,7 +12,15 @@ from vision.outline.backdrop import (
     find_quiet_columns,
     model_backdrop,
 )
-from vision.outline.contour import END, FACING, FLANK, Close, look_close, trace
+from vision.outline.contour import (
+    END,
+    FACING,
+    FLANK,
+    Close,
+    chosen,
+    look_close,
+    trace,
+)
 from vision.outline.plane import PlaneView, view_axis_plane
 from vision.outline.segment import Candidate, find_candidates
 from vision.records.measured import Outline, Reason, Unmeasured
@@ -63,9 +71,7 @@ def _outline(
     axis = project(camera, np.array([[middle, 0, 0], [middle, 0, spring.top_mm]]))
     box = _box(calibration, spring)
     if spring.fault is not None:
-        return Unmeasured(
-            position=position, reason=spring.fault, detail="", box_px=box
-        )
+        return Unmeasured(position=position, reason=spring.fault, detail="", box_px=box)
     if np.linalg.norm(axis[1] - axis[0]) < LEAST_PX:
         detail = f"{np.linalg.norm(axis[1] - axis[0]):.0f} px high, {LEAST_PX} needed"
         return Unmeasured(
@@ -125,22 +131,12 @@ def _sorted_edges(
     )
 
 
-def chosen(edges: EdgePoints, mask: NDArray[np.bool_]) -> EdgePoints:
-    """Keep the points of a mask (n,)."""
-    return EdgePoints(
-        points_px=edges.points_px[mask],
-        normals=edges.normals[mask],
-        blur_px=edges.blur_px[mask],
-        inside=edges.inside[mask],
-        outside=edges.outside[mask],
-        u_px=edges.u_px[mask],
-    )
-
-
 def _refused(outline: Outline) -> Unmeasured | None:
     counts = len(outline.top.u_px), len(outline.left.u_px), len(outline.right.u_px)
     if counts[0] < LEAST_TOP or min(counts[1:]) < LEAST_FLANK:
-        detail = f"{counts[0]} edge points at the top, {counts[1]} left, {counts[2]} right"
+        detail = (
+            f"{counts[0]} edge points at the top, {counts[1]} left, {counts[2]} right"
+        )
         reason = Reason.GLARE
     elif (blur := float(np.median(outline.top.blur_px))) > MOST_BLUR_PX:
         detail = f"edge blur {blur:.1f} px at the top, {MOST_BLUR_PX} px allowed"

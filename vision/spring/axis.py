@@ -17,7 +17,8 @@ ROUNDS = 6
 KNOTS = 5
 BEND_MM = 0.25  # usual second difference of the radius between knots (taper, barrel)
 HUBER_MM = 0.06
-LEAST_COILS = 5  # widest points on both flanks together
+LEAST_COILS = 7  # widest points on both flanks together
+LEAST_ON_ONE_SIDE = 3
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -73,7 +74,8 @@ def solve_axis(stance: Stance, left: Coils, right: Coils) -> Axis:
         When too few coils were seen.
     """
     points, sides, u_px = _joined(stance, left, right)
-    if len(points) < LEAST_COILS or min(len(left.u_px), len(right.u_px)) < 2:  # noqa: PLR2004
+    fewest = min(len(left.u_px), len(right.u_px))
+    if len(points) < LEAST_COILS or fewest < LEAST_ON_ONE_SIDE:
         raise ValueError(f"{len(left.u_px)} coils seen left, {len(right.u_px)} right")
     rays = directions(stance.camera, points)
     state = _start(stance, rays, sides)

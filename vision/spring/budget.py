@@ -21,7 +21,7 @@ U_DEPTH_SLOPE = 0.02  # lean towards the lens of springs in use, about 1.1 deg
 U_EDGE_PX = 0.15  # how far a round bright wire's edge may seem off, see DEVELOPERS.md
 U_RIM_WIRES = 0.06  # how far the rim may lie from its usual radius, in wire diameters
 U_FLAT_MM = 0.008  # burrs and waviness of a ground end
-U_COILS = 0.2  # coils are counted at two flanks, half a coil apart
+U_COILS = 0.25  # coils are counted at two flanks, half a coil apart
 
 Values = dict[Characteristic, float]
 

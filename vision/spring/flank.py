@@ -16,8 +16,10 @@ from scipy.signal import find_peaks
 from calib.records import EdgePoints, Floats
 
 LEAST_POINTS = 7
-PAST_WIDEST = 0.2  # an arc must turn by this sine beyond its widest point, both ways
-NOTCH_PX = 0.5  # how far the outline steps back between two coils
+NEAR_WIDEST = 0.05  # an arc must reach its widest point, in sines, from both sides
+LEAST_ARC = 0.5  # and turn by this much in all
+BALANCED = 0.35  # an arc that turns so far to both sides fixes its widest point best
+NOTCH_PX = 1.2  # how far the outline steps back between two coils
 UNLIKE = 0.5  # an arc's radius may differ by this share from the usual one
 STEEPEST = 0.8  # sine of the angle from the widest point up to which points are used
 FIT_ROUNDS, COURSE_ROUNDS = 6, 3
@@ -49,11 +51,13 @@ class Circle:
     radius_px: float
     rms_px: float
     points: int
+    turned: float  # the lesser of the sines to which it turns on its two sides
 
     @property
     def u_px(self) -> float:
         """How well its widest point is known; neighbouring points err alike."""
-        return float(np.hypot(self.rms_px / np.sqrt(self.points / 4), FLOOR_PX))
+        balance = float(np.clip(self.turned / BALANCED, 0.25, 1.0))
+        return float(np.hypot(self.rms_px / np.sqrt(self.points / 4), FLOOR_PX) / balance)
 
 
 def find_coils(flank: EdgePoints, axis_px: Floats, side: int) -> Coils:
@@ -69,8 +73,9 @@ def find_coils(flank: EdgePoints, axis_px: Floats, side: int) -> Coils:
         local[run]
         for run in _runs(local)
         if len(run) >= LEAST_POINTS
-        and tilt[run].min() < -PAST_WIDEST
-        and tilt[run].max() > PAST_WIDEST
+        and tilt[run].min() < NEAR_WIDEST
+        and tilt[run].max() > -NEAR_WIDEST
+        and np.ptp(tilt[run]) > LEAST_ARC
     ]
     circles = _follow_course(runs)
     frame = np.vstack([outward, up])
@@ -90,7 +95,7 @@ def _runs(local: Floats) -> list[NDArray[np.int64]]:
         return []
     step = np.diff(local[:, 1])
     gap = np.flatnonzero(step > max(3.0, 4 * float(np.median(step)) + 2)) + 1
-    smooth = uniform_filter1d(local[:, 0], 3)
+    smooth = uniform_filter1d(local[:, 0], 5)
     notches, _ = find_peaks(-smooth, prominence=NOTCH_PX)
     cuts = np.unique(np.concatenate([gap, notches]))
     return [np.asarray(run) for run in np.split(np.arange(len(local)), cuts)]
@@ -152,10 +157,12 @@ def fit_circle(points: Floats, sine: Floats | None = None) -> Circle:
         residual = np.linalg.norm(local - centre, axis=1) - radius
         scale = max(HUBER_PX, 1.5 * float(np.median(np.abs(residual))))
         weight = np.sqrt(np.minimum(1.0, scale / np.maximum(np.abs(residual), 1e-9)))
+    rise = (local[:, 1] - centre[1]) / radius
     return Circle(
         out_px=float(centre[0] + origin[0]),
         up_px=float(centre[1] + origin[1]),
         radius_px=radius,
         rms_px=float(np.sqrt(np.mean(residual**2))),
         points=int(used.sum()),
+        turned=float(min(rise.max(), -rise.min())),
     )

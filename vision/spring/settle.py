@@ -38,7 +38,7 @@ SHADOW_PX, U_COMMON_PX = 0.2, 0.4  # contact shadow puts every foot's edge lower
 U_COMMON_BULGE_PX = 0.3
 MOST_FULLER_PX = 0.8  # a gap at either side makes a foot seem fuller, never flatter
 MOST_STRAY = 3.0  # own u by which a foot may differ from the rest
-LEAST_FEET = 3
+LEAST_FEET = 2
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -219,12 +219,13 @@ def _posterior(system: _System) -> tuple[Floats, Floats]:
 def _without_strays(calibration: Calibration, feet: list[Foot]) -> list[Foot]:
     """Leave out feet whose level the others contradict, worst first, and odd bulges."""
     kept = list(feet)
-    while len(kept) > LEAST_FEET:
+    while len(kept) >= LEAST_FEET:
         levels = [replace(foot, fuller_px=None) for foot in kept]
         system = _system(calibration, levels)
         mean, _ = _posterior(system)
         rest = system.seen - system.effects @ mean
-        off = np.abs(rest - np.median(rest)) / (MOST_STRAY * system.scale)
+        middle = np.median(rest) if len(kept) > LEAST_FEET else 0.0
+        off = np.abs(rest - middle) / (MOST_STRAY * system.scale)
         worst = int(np.argmax(off))
         if off[worst] <= 1:
             break

@@ -12,6 +12,8 @@ from vision.spring.rim import Shape, Top, moved_height, shapes, solve_top
 USUAL_WIRE = 0.14  # wire / outside diameter, before the wire has been read
 TAPER_MM = 0.3  # a radius that changes by less along the spring counts as straight
 TAPER_SCATTERS = 4.0
+THIN_HALVES = 1  # half turns of the two ground ends without a widest point, on average
+ROOM_FOR_ONE = 0.6  # wire diameters beyond which an end leaves room for unseen coils
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -95,9 +97,26 @@ def solve_solid(
         top=top,
         wire_mm=wire,
         u_wire_mm=u_wire,
-        total_coils=(len(seen.left.u_px) + len(seen.right.u_px)) / 2,
+        total_coils=_count_coils(axis, wire, top.height_mm),
         tapered=spread > max(TAPER_MM, TAPER_SCATTERS * axis.scatter_mm),
     )
+
+
+def _count_coils(axis: Axis, wire_mm: float, height_mm: float) -> float:
+    """Total coils nt from the widest points on both flanks, half a turn apart.
+
+    Coils that were not seen are counted where they leave room; of a ground end the
+    thin first half turn shows no widest point of its own.
+    """
+    halves = THIN_HALVES
+    for side in (-1.0, 1.0):
+        heights = np.sort(axis.heights_mm[axis.sides == side])
+        gaps = np.diff(heights)
+        usual = float(np.median(gaps))
+        halves += len(heights) + int(np.sum(np.maximum(np.rint(gaps / usual) - 1, 0)))
+        for room in (heights[0], height_mm - heights[-1]):
+            halves += max(0, int(np.floor(room / wire_mm - ROOM_FOR_ONE)))
+    return halves / 2
 
 
 def moved_solid(stance: Stance, seen: Seen, base: Solid, base_stance: Stance) -> Solid:
