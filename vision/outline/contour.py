@@ -113,7 +113,7 @@ def trace(
     """Follow the contour twice to sub-pixel edges, in px of the whole photo."""
     rough = _rough_contour(calibration, view, spring) - close.corner_px
     points, normals = _resampled(rough, SMOOTH_MM * close.px_per_mm)
-    settings = EdgeSettings(least_contrast=0.01, most_residual=0.2)
+    settings = EdgeSettings(rows=3, least_contrast=0.01, most_residual=0.35)
     edges = _none()
     for _ in range(2):
         start, seen = _leave_backdrop(close, points, normals)
