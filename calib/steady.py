@@ -4,8 +4,6 @@ The record (size, make, model, focal length) is compared first, then what stands
 in both: edges of plate, bench and backdrop. Springs and the target may come and go.
 """
 
-from dataclasses import dataclass
-
 import cv2
 import numpy as np
 from numpy.typing import NDArray
@@ -15,27 +13,20 @@ from calib.records import Calibration, Exif, Floats, Grey, Photo
 
 STILL_PX = 640  # long side of the kept picture
 FOCAL_SLACK = 0.002  # relative; a zoom lens reports no finer
-LEAST_GRADIENT = 4.0  # grey levels per px
-LEAST_PIXELS = 250
-ALIKE_COSINE = 0.94
-ALIKE_RATIO = 2.0
-STILL_SHARE = 0.5  # of the kept picture's edges that must stand where they stood
-MOVED_GAIN = 0.25
-MOST_SHIFT_PX = 24
-MOVED_PX = 0.35  # of the kept picture
-ALIGN_ROUNDS = 8
-ALIGN_LEVELS = 12.0  # grey levels at which a pixel counts half
-LEAST_BEND = 0.05
+SLOW_PX, FAST_PX = 6.0, 0.7
+TILE_PX = 16
+LEAST_CONTRAST = 0.9  # grey levels; below it a tile shows only noise
+LEAST_TILES = 6
+ALIKE = 0.75  # correlation
+STILL_SHARE = 0.2  # springs and target come and go, the rest should stand
+MOVED_SHARE = 0.35
+MOST_SHIFT_PX = 16
+MOVED_PX = 0.14  # of the kept picture: three quarters of a px of a usual photo
+ALIGN_ROUNDS = 10
+LEAST_BEND = 0.02  # of the clearest direction's information
+LEAST_MISS_PX = 0.02
+LEAST_GAIN = 0.2  # of contrast, which light and exposure change
 REMEDY = "Take the reference photo again, and leave the camera alone after it"
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Edges:
-    """Gradient (h, w) right and down, and where it is strong."""
-
-    right: Grey
-    down: Grey
-    strong: NDArray[np.bool_]
 
 
 def still_picture(photo: Photo) -> NDArray[np.uint8]:
@@ -71,7 +62,7 @@ def check_same_camera(calibration: Calibration, photo: Photo) -> tuple[str, ...]
         raise PhotoError(
             photo.name,
             f"is displaced against {calibration.photo_name}: what stands still moved "
-            f"by {moved_px * shrink:.0f} px",
+            f"by {max(moved_px * shrink, 1.0):.0f} px or more",
             REMEDY,
         )
     return remarks
@@ -143,22 +134,21 @@ def _moved_px(calibration: Calibration, picture: NDArray[np.uint8]) -> float | N
     kept = calibration.thumbnail
     if kept is None or kept.shape != picture.shape:
         return None
-    free = _without_target(calibration, kept.shape)
-    before, after = _edges(kept), _edges(picture)
-    watched = before.strong & free
-    if int(watched.sum()) < LEAST_PIXELS:
+    before, after = _even(kept), _even(picture)
+    tiles = _tiles(before, _without_target(calibration, kept.shape))
+    if len(tiles) < LEAST_TILES:
         return None
-    shares = _shares(before, after, watched)
+    surfaces = np.array([_surface(before, after, tile) for tile in tiles])
     middle = MOST_SHIFT_PX
-    at_rest = float(shares[middle - 1 : middle + 2, middle - 1 : middle + 2].max())
+    rest = surfaces[:, middle - 1 : middle + 2, middle - 1 : middle + 2]
+    still = rest.max(axis=(1, 2)) > ALIKE
+    if int(still.sum()) >= max(LEAST_TILES, STILL_SHARE * len(tiles)):
+        return _fine_shift(before, after, [tiles[k] for k in np.flatnonzero(still)])
+    shares = np.mean(surfaces > ALIKE, axis=0)
     row, column = np.unravel_index(int(np.argmax(shares)), shares.shape)
-    far = float(np.hypot(int(row) - middle, int(column) - middle))
-    best = float(shares[row, column])
-    if best >= STILL_SHARE and best > at_rest + MOVED_GAIN:
-        return far
-    if at_rest < STILL_SHARE:
+    if float(shares[row, column]) < MOVED_SHARE:
         return None
-    return _fine_shift(kept, picture, watched & _alike(before, after))
+    return float(np.hypot(int(row) - middle, int(column) - middle))
 
 
 def _without_target(
@@ -174,69 +164,79 @@ def _without_target(
     return np.asarray(grown == 0)
 
 
-def _edges(picture: NDArray[np.uint8]) -> Edges:
-    soft = cv2.GaussianBlur(picture.astype(np.float32), (0, 0), 1.0)
-    right = cv2.Sobel(soft, cv2.CV_32F, 1, 0, ksize=3, scale=0.125)
-    down = cv2.Sobel(soft, cv2.CV_32F, 0, 1, ksize=3, scale=0.125)
-    strong = np.hypot(right, down) > LEAST_GRADIENT
-    edge = 3
-    strong[:edge], strong[-edge:] = False, False
-    strong[:, :edge], strong[:, -edge:] = False, False
-    return Edges(
-        right=np.asarray(right), down=np.asarray(down), strong=np.asarray(strong)
-    )
+def _even(picture: NDArray[np.uint8]) -> Grey:
+    """Take off slow changes of brightness, which light and exposure bring."""
+    grey = picture.astype(np.float32)
+    slow = cv2.GaussianBlur(grey, (0, 0), SLOW_PX)
+    return np.asarray(cv2.GaussianBlur(grey, (0, 0), FAST_PX) - slow, np.float32)
 
 
-def _alike(before: Edges, after: Edges) -> NDArray[np.bool_]:
-    """Mark pixels whose gradients agree in direction and about in size."""
-    product = before.right * after.right + before.down * after.down
-    one = np.hypot(before.right, before.down)
-    other = np.hypot(after.right, after.down)
-    same = product > ALIKE_COSINE * one * other
-    same &= (other < ALIKE_RATIO * one) & (one < ALIKE_RATIO * other)
-    return np.asarray(same & (other > 0))
+def _tiles(even: Grey, free: NDArray[np.bool_]) -> list[tuple[int, int]]:
+    """Give the corners (row, column) of tiles that show something, off the target."""
+    height, width = even.shape
+    tiles = []
+    for row in range(MOST_SHIFT_PX, height - TILE_PX - MOST_SHIFT_PX + 1, TILE_PX):
+        for column in range(
+            MOST_SHIFT_PX, width - TILE_PX - MOST_SHIFT_PX + 1, TILE_PX
+        ):
+            spot = np.s_[row : row + TILE_PX, column : column + TILE_PX]
+            if bool(np.all(free[spot])) and float(np.std(even[spot])) > LEAST_CONTRAST:
+                tiles.append((row, column))
+    return tiles
 
 
-def _shares(before: Edges, after: Edges, watched: NDArray[np.bool_]) -> Floats:
-    """Give the share of watched edges that is found again at each whole-px shift."""
-    rows, columns = np.nonzero(watched)
-    height, width = watched.shape
-    right, down = before.right[rows, columns], before.down[rows, columns]
-    size = np.hypot(right, down)
-    span = range(-MOST_SHIFT_PX, MOST_SHIFT_PX + 1)
-    shares = np.zeros((len(span), len(span)))
-    for y, dy in enumerate(span):
-        for x, dx in enumerate(span):
-            r = np.clip(rows + dy, 0, height - 1)
-            c = np.clip(columns + dx, 0, width - 1)
-            there_right, there_down = after.right[r, c], after.down[r, c]
-            there = np.hypot(there_right, there_down)
-            same = right * there_right + down * there_down > ALIKE_COSINE * size * there
-            same &= (there < ALIKE_RATIO * size) & (size < ALIKE_RATIO * there)
-            shares[y, x] = float(np.mean(same))
-    return shares
+def _surface(before: Grey, after: Grey, tile: tuple[int, int]) -> Grey:
+    """Correlate a tile with the later picture at every whole-px shift."""
+    row, column = tile
+    template = before[row : row + TILE_PX, column : column + TILE_PX]
+    reach = TILE_PX + MOST_SHIFT_PX
+    around = after[
+        row - MOST_SHIFT_PX : row + reach, column - MOST_SHIFT_PX : column + reach
+    ]
+    surface = cv2.matchTemplate(around, template, cv2.TM_CCOEFF_NORMED)
+    return np.asarray(surface, np.float32)
 
 
-def _fine_shift(
-    kept: NDArray[np.uint8], picture: NDArray[np.uint8], watched: NDArray[np.bool_]
-) -> float | None:
-    """Align watched pixels to a part of a px; judge only directions that show edges."""
-    rows, columns = np.nonzero(watched)
-    before = cv2.GaussianBlur(kept.astype(np.float32), (0, 0), 1.0)
-    after = cv2.GaussianBlur(picture.astype(np.float32), (0, 0), 1.0)
-    right = cv2.Sobel(before, cv2.CV_32F, 1, 0, ksize=3, scale=0.125)[rows, columns]
-    down = cv2.Sobel(before, cv2.CV_32F, 0, 1, ksize=3, scale=0.125)[rows, columns]
-    slopes = np.column_stack([right, down, np.ones_like(right)]).astype(np.float64)
-    change = (after - before)[rows, columns].astype(np.float64)
-    shift: Floats = np.zeros(3)
-    normal = slopes.T @ slopes
+def _fine_shift(before: Grey, after: Grey, tiles: list[tuple[int, int]]) -> float:
+    """Align still tiles to a part of a px by shift, turn and zoom.
+
+    Each tile tells only of motion across its own edges, and only that is judged.
+    """
+    normals, pulls = _tile_motions(before, after, tiles)
+    half = 0.5 * max(before.shape)
+    middle = np.array(before.shape) / 2.0 - TILE_PX / 2.0
+    down, right = ((np.array(tiles) - middle) / half).T
+    moves = np.zeros((len(tiles), 2, 4))  # px at the middle, and at the far edge
+    moves[:, 0] = np.column_stack([right**0, 0 * right, right, -down])
+    moves[:, 1] = np.column_stack([0 * right, right**0, down, right])
+    weight, motion = np.ones(len(tiles)), np.zeros((len(tiles), 2))
     for _ in range(ALIGN_ROUNDS):
-        left = change + slopes @ shift
-        weight = 1.0 / (1.0 + (left / ALIGN_LEVELS) ** 2)
-        normal = (slopes.T * weight) @ slopes
-        shift = -np.linalg.pinv(normal, rcond=1e-9) @ (slopes.T * weight) @ change
-    values, vectors = np.linalg.eigh(normal[:2, :2])
-    if values[1] <= 0.0:
-        return None
-    telling = vectors[:, values > LEAST_BEND * values[1]]
-    return float(np.linalg.norm(telling.T @ shift[:2]))
+        weighed = weight[:, None, None] * np.swapaxes(moves, 1, 2)
+        normal = np.sum(weighed @ normals @ moves, axis=0)
+        pull = np.sum(weighed @ pulls[:, :, None], axis=0)[:, 0]
+        motion = moves @ (np.linalg.pinv(normal, rcond=LEAST_BEND) @ pull)
+        miss = np.linalg.norm(pulls - np.einsum("kij,kj->ki", normals, motion), axis=1)
+        spread = max(float(np.median(miss)), LEAST_MISS_PX)
+        weight = 1.0 / (1.0 + (miss / (2.0 * spread)) ** 2)
+    across = np.einsum("ki,kij,kj->k", motion, normals, motion)
+    return float(np.sqrt(weight @ across / weight.sum()))
+
+
+def _tile_motions(
+    before: Grey, after: Grey, tiles: list[tuple[int, int]]
+) -> tuple[Floats, Floats]:
+    """Give each tile's normal equations (2, 2), (2,) for its shift, of unit trace."""
+    right = cv2.Sobel(before, cv2.CV_32F, 1, 0, ksize=3, scale=0.125)
+    down = cv2.Sobel(before, cv2.CV_32F, 0, 1, ksize=3, scale=0.125)
+    normals, pulls = np.zeros((len(tiles), 2, 2)), np.zeros((len(tiles), 2))
+    for k, (row, column) in enumerate(tiles):
+        spot = np.s_[row : row + TILE_PX, column : column + TILE_PX]
+        shown = before[spot].ravel().astype(np.float64)
+        shown -= np.mean(shown)
+        later = after[spot].ravel().astype(np.float64)
+        later /= max(float(later @ shown) / float(shown @ shown), LEAST_GAIN)
+        slopes = np.column_stack([right[spot].ravel(), down[spot].ravel()])
+        size = float(np.sum(slopes**2))
+        normals[k] = slopes.T @ slopes / size
+        pulls[k] = -slopes.T @ (later - np.mean(later) - shown) / size
+    return normals, pulls
