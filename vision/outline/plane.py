@@ -17,6 +17,7 @@ LOWEST_MM = -10.0  # below the plate line, where shadows and the plate's front l
 HIGHEST_MM = 140.0  # springs of up to 120 mm and the backdrop above them
 DENSEST_PX_PER_MM = 6.0
 LARGEST_PX = 4_000_000
+MESH = 8  # px; a lens bends a line over them by far less than a pixel
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -73,18 +74,9 @@ def view_axis_plane(photo: Photo, calibration: Calibration) -> PlaneView:
     area_mm2 = max((right - left) * (top - LOWEST_MM), 1.0)
     scale = min(DENSEST_PX_PER_MM, native, float(np.sqrt(LARGEST_PX / area_mm2)))
     width, height = int((right - left) * scale), int((top - LOWEST_MM) * scale)
-    columns, rows = np.meshgrid(np.arange(width), np.arange(height))
-    grid = np.column_stack(
-        [
-            left + columns.ravel() / scale,
-            np.zeros(columns.size),
-            top - rows.ravel() / scale,
-        ]
-    )
     shrink = max(1.0, native / scale)
     source, factor = _reduced(photo, shrink)
-    where = ((project(camera, grid) + 0.5) * factor - 0.5).astype(np.float32)
-    maps = where.reshape(height, width, 2)
+    maps = _map(camera, (left, top, scale), (width, height), factor)
     seen = (
         (maps[..., 0] >= 0)
         & (maps[..., 1] >= 0)
@@ -96,6 +88,36 @@ def view_axis_plane(photo: Photo, calibration: Calibration) -> PlaneView:
     )
     lab = cv2.cvtColor(flat.astype(np.float32) / 255.0, cv2.COLOR_RGB2Lab)
     return PlaneView(lab=lab, seen=seen, left_mm=left, top_mm=top, px_per_mm=scale)
+
+
+def _map(
+    camera: Camera,
+    frame: tuple[float, float, float],
+    size: tuple[int, int],
+    factor: float,
+) -> NDArray[np.float32]:
+    """Where each pixel of the view (h, w) lies in the reduced photo (h, w, 2).
+
+    The mapping is smooth: it is computed at every `MESH`-th pixel, linear in between.
+    """
+    left, top, scale = frame
+    width, height = size
+    knots = [np.arange(-(-length // MESH) + 1) * MESH for length in size]
+    columns, rows = np.meshgrid(*knots)
+    grid = np.column_stack(
+        [
+            left + columns.ravel() / scale,
+            np.zeros(columns.size),
+            top - rows.ravel() / scale,
+        ]
+    )
+    where = (project(camera, grid) + 0.5) * factor - 0.5
+    coarse = where.reshape(*columns.shape, 2).astype(np.float32)
+    steps = np.meshgrid(
+        np.arange(width, dtype=np.float32) / MESH,
+        np.arange(height, dtype=np.float32) / MESH,
+    )
+    return np.asarray(cv2.remap(coarse, *steps, cv2.INTER_LINEAR), dtype=np.float32)
 
 
 def _extent(camera: Camera) -> tuple[float, float, float]:

@@ -25,7 +25,8 @@ MELTED_TRUST = 0.35  # glare hides the outermost edge; nothing shows one farther
 INNER = 0.8  # share of the radius within which the top is read
 MOST_POINTS = 120
 INDEPENDENT = 4.0  # parts of the top edge whose errors have nothing in common
-ROUNDS = 4
+ROUNDS, ROUGH_ROUNDS = 4, 2
+HOPEFUL = 10  # shapes that are fitted to the end after a first round
 LEVEL_PX = 0.35  # usual scatter of located edges about a sound model
 MOST_OFF = 4.0  # sigmas by which one point may count against a shape
 EFFECTIVE_POINTS = 12  # neighbouring edge points err alike
@@ -66,6 +67,14 @@ class View:
     origin_px: Floats
     axes: Floats  # rows: along, up
     px_per_mm: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Start:
+    """Rough height to begin with, and the wire's diameter."""
+
+    height_mm: float
+    wire_mm: float
 
 
 def shapes() -> tuple[Shape, ...]:
@@ -175,15 +184,21 @@ def solve_top(
         When no edge point lies over the end.
     """
 
-    def fit_all(these: tuple[Shape, ...]) -> list[Top]:
-        fits = (_fit(stance, axis, edges, start_mm, wire_mm, shape) for shape in these)
-        return [fit for fit in fits if fit is not None]
+    start = Start(height_mm=start_mm, wire_mm=wire_mm)
 
-    fits = fit_all(tried)
-    if not fits:
+    def fit_all(these: tuple[Shape, ...], rounds: int) -> list[Top]:
+        fits = (_fit(stance, axis, edges, start, shape, rounds) for shape in these)
+        found = [fit for fit in fits if fit is not None]
+        return sorted(found, key=lambda fit: fit.misfit_px)
+
+    whole = _fit(stance, axis, edges, start, (0, 0.0), ROUNDS)
+    if whole is None:
         raise ValueError("no edge of the top end was found")
-    if len(tried) > 1:
-        fits += fit_all(_between(min(fits, key=lambda fit: fit.misfit_px).shape))
+    start = Start(height_mm=whole.height_mm, wire_mm=wire_mm)
+    rough = [whole, *fit_all(tried, ROUGH_ROUNDS)]
+    rough.sort(key=lambda fit: fit.misfit_px)
+    fits = fit_all(tuple(fit.shape for fit in rough[:HOPEFUL]), ROUNDS)
+    fits += fit_all(_between(fits[0].shape), ROUNDS)
     cost = np.array([fit.misfit_px for fit in fits])
     weight = np.exp(-(cost - cost.min()))
     weight = weight / weight.sum()
@@ -230,19 +245,19 @@ def _fit(
     stance: Stance,
     axis: Axis,
     edges: EdgePoints,
-    start_mm: float,
-    wire_mm: float,
+    start: Start,
     shape: Shape,
+    rounds: int,
 ) -> Top | None:
-    height, slope = start_mm, 0.0
-    radius = axis.radius_at(start_mm - wire_mm / 2) + stance.rim_shift_mm
-    rim = rim_points(shape, radius, wire_mm)
+    height, slope = start.height_mm, 0.0
+    radius = axis.radius_at(height - start.wire_mm / 2) + stance.rim_shift_mm
+    rim = rim_points(shape, radius, start.wire_mm)
     residual, weight, drop = np.zeros(0), np.zeros(0), np.zeros(0)
     view, move = view_top(stance, axis, height, edges), np.zeros(3)
     makers = np.zeros((0, 3))
     if len(view.along) == 0:
         return None
-    for _ in range(ROUNDS):
+    for _ in range(rounds):
         view = view_top(stance, axis, height, edges)
         tilted = rim + slope * rim[..., :1] * np.array([0.0, 0.0, 1.0])
         centre = _centre(stance, axis, height)
