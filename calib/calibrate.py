@@ -54,13 +54,15 @@ def calibrate(
         The target is not found, or contradicts its stated sizes.
     """
     inner = expected_intrinsics(photo, lens, distance_mm)
-    sighting, fit = sight_target(photo, reference, inner)
+    sight = sight_target(photo, reference, inner)
+    sighting, fit = sight.sighting, sight.fit
     names = Names(photo=photo.sha256[:12], target=_target_name(reference))
     offset_u_mm = reference.face_offset_uncertainty_mm / COVERAGE_FACTOR
     edge_u_px = EDGE_MODEL_U * max(sighting.blur_px, 1.0)
-    variants = camera_variants(
-        fit, Doubts(face_offset_u_mm=offset_u_mm, edge_u_px=edge_u_px), names
+    doubts = Doubts(
+        face_offset_u_mm=offset_u_mm, edge_u_px=edge_u_px, rivals=sight.rivals
     )
+    variants = camera_variants(fit, doubts, names)
     return Calibration(
         photo_name=photo.name,
         photo_sha256=photo.sha256,

@@ -12,6 +12,7 @@ import numpy as np
 
 from calib.camera import project
 from calib.pose.solve import PoseFit
+from calib.pose.stand import Rival
 from calib.pose.unknowns import (
     CENTRE,
     FOCAL,
@@ -47,6 +48,7 @@ class Doubts:
 
     face_offset_u_mm: float
     edge_u_px: float
+    rivals: tuple[Rival, ...] = ()
 
 
 def camera_variants(fit: PoseFit, doubts: Doubts, names: Names) -> tuple[Variant, ...]:
@@ -55,6 +57,7 @@ def camera_variants(fit: PoseFit, doubts: Doubts, names: Names) -> tuple[Variant
     variants = [
         *_prior_variants(fit, names),
         *_noise_variants(fit, names, watched),
+        *_rival_variants(fit, doubts.rivals, names),
         *_staging_variants(fit, names),
     ]
     base = project(fit.camera, watched)
@@ -141,6 +144,24 @@ def _noise_variants(fit: PoseFit, names: Names, watched: Floats) -> list[Variant
         source = f"pose {number}|{names.photo}"
         variants.append(_shifted(fit, root @ row, source, "pose from the target"))
     return variants
+
+
+def _rival_variants(
+    fit: PoseFit, rivals: tuple[Rival, ...], names: Names
+) -> list[Variant]:
+    """Go towards poses that might be meant instead: rms error of keeping the likelier.
+
+    With probability p of the rival that is sqrt(p) times the way to it.
+    """
+    return [
+        _shifted(
+            fit,
+            np.sqrt(rival.likelihood) * (rival.theta - fit.theta),
+            f"stance {number}|{names.photo}",
+            "whether the stock stands out",
+        )
+        for number, rival in enumerate(rivals, start=1)
+    ]
 
 
 def _effects(fit: PoseFit, watched: Floats) -> Floats:

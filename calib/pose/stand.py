@@ -5,7 +5,7 @@ and so do a back edge seen and a stock that stands out. Each is tried on a part 
 points; the likeliest is then solved with all of them.
 """
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -23,28 +23,50 @@ from calib.records import Floats
 DEPTH_ROUNDS = 2  # which faces are seen follows from the pose, and it from them
 THINNED = 4
 PLAIN_STRAIN = 8.0  # below it the first slant is surely right
+RIVAL_COST = 12.0  # a likelihood of 1 in 400
 UNDER_PLATE_MM = 5.0  # u of a lens below the plate, where its edge hides the foot
 
 
-def solve_standing(problem: Problem, start: Floats) -> PoseFit:
-    """Solve for the likeliest slant and way to stand out.
+Attempt = tuple[float, int, PoseFit]  # cost, way, fit
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Rival:
+    """Another pose that the photo leaves possible, and how likely it is (below 1/2)."""
+
+    theta: Floats
+    likelihood: float
+
+
+def solve_standing(
+    problem: Problem, start: Floats
+) -> tuple[PoseFit, tuple[Rival, ...]]:
+    """Solve for the likeliest slant and way to stand out, and name its rivals.
 
     The problem's priors leave open how deep each seen edge lies; once the pose is
     roughly known, edges before a hidden face are held to the front.
     """
     thin = replace(problem, observed=_thinned(problem.observed))
-    tries: list[tuple[float, int, PoseFit]] = []
+    tries: list[Attempt] = []
     for slant in _slants(start):
         tries += _all_ways(thin, slant)
         if min(tries, key=_likeliest)[2].strain < PLAIN_STRAIN:
             break
-    _, way, fit = min(tries, key=_likeliest)
+    least, way, fit = min(tries, key=_likeliest)
     for _ in range(DEPTH_ROUNDS):
         fit = solve_pose(_way_to_stand(problem, way, fit.theta), fit.theta)
-    return fit
+    others = [each for each in tries if each[1] != way]
+    if not others:
+        return fit, ()
+    cost, other_way, other = min(others, key=_likeliest)
+    if cost - least > RIVAL_COST:
+        return fit, ()
+    again = solve_pose(_way_to_stand(problem, other_way, other.theta), other.theta)
+    likelihood = 1.0 / (1.0 + np.exp(0.5 * (cost - least)))
+    return fit, (Rival(theta=again.theta, likelihood=float(likelihood)),)
 
 
-def _all_ways(problem: Problem, start: Floats) -> list[tuple[float, int, PoseFit]]:
+def _all_ways(problem: Problem, start: Floats) -> list[Attempt]:
     """Solve with each way to stand out; give cost, way and fit."""
     rough = solve_pose(problem, start)
     tries = []
@@ -56,7 +78,7 @@ def _all_ways(problem: Problem, start: Floats) -> list[tuple[float, int, PoseFit
     return tries
 
 
-def _likeliest(attempt: tuple[float, int, PoseFit]) -> float:
+def _likeliest(attempt: Attempt) -> float:
     return attempt[0]
 
 

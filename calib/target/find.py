@@ -1,7 +1,7 @@
 """Photo and reference in, the one target that is surely there out, or a refusal."""
 
 from collections.abc import Callable
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -10,7 +10,7 @@ from calib.errors import TargetError
 from calib.pose.lines import side_ends
 from calib.pose.model import TargetModel
 from calib.pose.solve import PoseFit, Problem
-from calib.pose.stand import solve_standing
+from calib.pose.stand import Rival, solve_standing
 from calib.pose.unknowns import camera_of, make_priors
 from calib.records import (
     Floats,
@@ -42,7 +42,7 @@ from calib.target.verify import (
     check_sizes,
     check_view,
     contradiction,
-    joint_is_seen,
+    ways_by_joint,
 )
 
 Models = Callable[[Reference], tuple[TargetModel, ...]]
@@ -61,6 +61,15 @@ MARGIN_PX = 40.0
 AGAIN_SHARE = 0.8  # of the best one's support: a second target
 
 
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Sight:
+    """A sighting with the camera that saw it, and poses that might be meant instead."""
+
+    sighting: Sighting
+    fit: PoseFit
+    rivals: tuple[Rival, ...]
+
+
 def find_target(
     photo: Photo, reference: Reference, inner: Intrinsics | None = None
 ) -> Sighting:
@@ -72,12 +81,11 @@ def find_target(
         None is found, or several; it is cut off, small or blurred; or its shape
         contradicts the sizes stated for it.
     """
-    return sight_target(photo, reference, inner or expected_intrinsics(photo))[0]
+    inner = inner or expected_intrinsics(photo)
+    return sight_target(photo, reference, inner).sighting
 
 
-def sight_target(
-    photo: Photo, reference: Reference, inner: Intrinsics
-) -> tuple[Sighting, PoseFit]:
+def sight_target(photo: Photo, reference: Reference, inner: Intrinsics) -> Sight:
     """Find the target and solve the camera that saw it; raises as ``find_target``."""
     models = TARGETS[type(reference.shape)](reference)
     copy = middle_copy(photo)
@@ -158,7 +166,7 @@ def _overlap(place: Place, settled: Settled) -> bool:
 
 def _look_closely(
     photo: Photo, settled: Settled, middle: Level, inner: Intrinsics
-) -> tuple[Sighting, PoseFit]:
+) -> Sight:
     """Locate the sides in full size and solve with all their points."""
     outline = outline_px(settled.problem, settled.theta)
     level = full_level(photo, outline, MARGIN_PX)
@@ -169,14 +177,13 @@ def _look_closely(
     check_points(photo, model, sides)
     if len(sides) < len(model.sides):
         _refuse_contradiction(photo, contradiction(settled, middle))
-    if not joint_is_seen(last, level):
-        model = replace(model, standouts_mm=model.standouts_mm[:1])
+    model = replace(model, standouts_mm=ways_by_joint(last, level))
     problem = Problem(
         observed=observed_points(sides),
         model=model,
         priors=make_priors(model, inner, offset_u_px(sides)),
     )
-    fit = solve_standing(problem, last.theta)
+    fit, rivals = solve_standing(problem, last.theta)
     check_sizes(photo, fit, problem)
     kept = kept_sides(sides, fit.weight, problem.model.names)
     blur = np.concatenate([side.points.blur_px for side in kept])
@@ -187,7 +194,7 @@ def _look_closely(
         corners_px=outline_px(fit.problem, fit.theta),
         blur_px=float(np.median(blur)),
     )
-    return sighting, fit
+    return Sight(sighting=sighting, fit=fit, rivals=rivals)
 
 
 def outline_px(problem: Problem, theta: Floats) -> Floats:

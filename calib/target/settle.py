@@ -23,7 +23,7 @@ from calib.target.search import SMALL_PX, Place
 from calib.target.strip import Strip
 
 FIRST_REACH = 0.04  # of the target's extent, beside the search's own px
-FIRST_TILT = 0.06
+FIRST_TILT = 0.11  # the search's steps of roll are wide for a small target
 NEXT_TILT = 0.02
 LINE_U_PX = 0.7  # of the level in which a line is seen
 

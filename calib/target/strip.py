@@ -12,7 +12,7 @@ from calib.records import Floats, Grey
 DERIVATIVE_PX = 1.0
 LEAST_STEP = 0.004  # of the root of linear light, per px
 NOISES = 4.5
-TILT_STEPS = 21
+MOST_TILTS = 61
 NEAR_PX = 1.5  # how far a profile's edge may lie beside its line
 LEAST_SUPPORT = 0.22  # share of the profiles that show a line
 MOST_LINES = 5
@@ -101,14 +101,15 @@ def _best_line(
     count = len(strip.points_px)
     if len(away) < LEAST_SUPPORT * count:
         return None, nothing
-    tilts = np.linspace(-strip.tilt_px, strip.tilt_px, TILT_STEPS)
+    steps = min(2 * int(np.ceil(strip.tilt_px)) + 1, MOST_TILTS)
+    tilts = np.linspace(-strip.tilt_px, strip.tilt_px, steps)
     moved = away[None, :] - tilts[:, None] * place[None, :] + strip.inward_px
     spread = strip.tilt_px + 2.0
     bins = np.rint(moved + spread).astype(np.int64)
     wide = int(strip.inward_px + strip.outward_px + 2.0 * spread) + 3
-    bins = np.clip(bins, 0, wide - 1) + wide * np.arange(TILT_STEPS)[:, None]
-    counts = np.bincount(bins.ravel(), minlength=wide * TILT_STEPS)
-    votes = counts.reshape(TILT_STEPS, wide).astype(np.float64)
+    bins = np.clip(bins, 0, wide - 1) + wide * np.arange(steps)[:, None]
+    counts = np.bincount(bins.ravel(), minlength=wide * steps)
+    votes = counts.reshape(steps, wide).astype(np.float64)
     votes[:, 1:-1] = votes[:, 1:-1] + 0.5 * (votes[:, :-2] + votes[:, 2:])
     row, column = np.unravel_index(int(np.argmax(votes)), votes.shape)
     offset, tilt = float(column) - spread - strip.inward_px, float(tilts[row])

@@ -107,7 +107,7 @@ def _strained(fit: PoseFit, problem: Problem) -> str:
         stated, u = float(model.sizes_mm[k]), problem.priors.u.copy()
         u[SIZES + k] = LOOSE * stated
         loose = replace(problem, priors=replace(problem.priors, u=u))
-        again = solve_standing(loose, fit.theta)
+        again, _ = solve_standing(loose, fit.theta)
         wrong = _wrong(name, float(again.theta[SIZES + k]), stated)
         freed.append((again.strain, wrong))
     least, wrong = min(freed)
@@ -149,10 +149,16 @@ def _wrong(name: str, seen_mm: float, stated_mm: float) -> str:
     )
 
 
-def joint_is_seen(settled: Settled, level: Level) -> bool:
-    """Tell whether an edge crosses the blade where a thick stock would begin."""
-    joint = settled.problem.model.joint
-    if joint is None:
-        return True
-    strip = joint_strip(settled.problem, settled.theta, joint, JOINT_REACH)
-    return any(line.support > JOINT_SUPPORT for line in lines_near(level, strip))
+def ways_by_joint(settled: Settled, level: Level) -> tuple[tuple[float, float], ...]:
+    """Give the ways in which the stock may stand out, likeliest first.
+
+    Where it does, an edge crosses the blade at the stock's upper edge; without one the
+    square is of one piece.
+    """
+    model = settled.problem.model
+    if model.joint is None:
+        return model.standouts_mm
+    strip = joint_strip(settled.problem, settled.theta, model.joint, JOINT_REACH)
+    if any(line.support > JOINT_SUPPORT for line in lines_near(level, strip)):
+        return model.standouts_mm[::-1]
+    return model.standouts_mm[:1]
