@@ -17,6 +17,7 @@ ROUNDS = 6
 KNOTS = 5
 BEND_MM = 0.25  # usual second difference of the radius between knots (taper, barrel)
 HUBER_MM = 0.06
+ROUND_EDGE_PX = 0.12  # a round wire mirrors the backdrop at its edge: seen so far inside
 LEAST_COILS = 7  # widest points on both flanks together
 LEAST_ON_ONE_SIDE = 3
 
@@ -121,7 +122,7 @@ def solve_axis(stance: Stance, left: Coils, right: Coils) -> Axis:
 
 
 def _joined(stance: Stance, left: Coils, right: Coils) -> tuple[Floats, Floats, Floats]:
-    shift = stance.edge_shift_px
+    shift = stance.edge_shift_px + ROUND_EDGE_PX
     points = np.vstack(
         [each.points_px + shift * each.outward for each in (left, right)]
     )

@@ -5,13 +5,14 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from vision.records.measured import Outline
-from vision.spring.axis import Axis, Stance, solve_axis
+from vision.spring.axis import ROUND_EDGE_PX, Axis, Stance, solve_axis
 from vision.spring.flank import Coils, find_coils
 from vision.spring.rim import Shape, Top, moved_height, shapes, solve_top
 
 USUAL_WIRE = 0.14  # wire / outside diameter, before the wire has been read
 TAPER_MM = 0.3  # a radius that changes by less along the spring counts as straight
 TAPER_SCATTERS = 4.0
+U_ARC = 0.015  # shading bends an arc; share of the wire's diameter
 THIN_HALVES = 1  # half turns of the two ground ends without a widest point, on average
 ROOM_FOR_ONE = 0.6  # wire diameters beyond which an end leaves room for unseen coils
 
@@ -142,7 +143,9 @@ def _wire(stance: Stance, seen: Seen) -> tuple[float, float]:
     radius_px = np.concatenate([seen.left.radius_px, seen.right.radius_px])
     distance = stance.depth_mm - stance.camera.position_mm[1]
     mm_per_px = distance / stance.camera.focal_px
-    wires = 2 * (radius_px + stance.edge_shift_px) * mm_per_px
+    outward_px = stance.edge_shift_px + ROUND_EDGE_PX
+    wires = 2 * (radius_px + outward_px) * mm_per_px
     middle = float(np.median(wires))
     spread = 1.4826 * float(np.median(np.abs(wires - middle)))
-    return middle, spread / float(np.sqrt(max(len(wires) - 1, 1)))
+    noise = spread / float(np.sqrt(max(len(wires) - 1, 1)))
+    return middle, float(np.hypot(noise, U_ARC * middle))
