@@ -173,8 +173,9 @@ def test_a_read_only_folder_can_be_read_and_refuses_writing(tmp_path: Path) -> N
     folder = tmp_path / "archive"
     shelf.add(new_archive(folder), make_version(), added_at=NOON)
     _set_rights(folder, 0o555)
-    for path in (tmp_path, *tmp_path.parents[:2]):
-        path.chmod(0o755)  # pytest's own folders are closed to others
+    for path in (tmp_path, *tmp_path.parents):
+        if path == tmp_path or path.name.startswith(("pytest-", "popen-")):
+            path.chmod(0o755)  # pytest's own folders are closed to others
 
     child, reader = _forked(lambda pipe: _read_then_write(folder, pipe))
     lines = _all_of(reader).decode().splitlines()
