@@ -25,7 +25,8 @@ from vision.spring.flank import find_coils
 
 ACROSS = 0.75  # share of the foot's radius within which its near edge is read
 COLUMNS = 61
-SEEK_MM, SEEK_PX = 1.2, (4.0, 16.0)
+NARROW_PX = 4.0  # around the edge, once it is roughly known
+WIDEST_U, WIDEST_MM = 2.5, 3.5  # before: so many u of the calibration, at most so far
 LEAST_SEEN = 0.6  # share of the columns that must show an edge
 LEAST_CONTRAST = 0.06  # linear light; a foot on a dark plate shows no edge of its own
 LEVEL_BAND_PX = 0.6  # columns this close to the lowest edge stand on the plate
@@ -93,14 +94,42 @@ def read_foot(photo: Photo, calibration: Calibration, outline: Outline) -> Foot 
         lower_px=0.0,
         fuller_px=None,
     )
-    expected = near_edge(foot, stance.camera, 0.0)
-    above = near_edge(foot, stance.camera, 0.0, lift_mm=1.0)
+    seen = _read_edge(photo, foot, _doubt_px(calibration, foot))
+    if seen is None:
+        return None
+    lower, columns = seen
+    shape, standing = _standing_shape(lower, columns)
+    if standing.sum() < LEAST_LEVEL * COLUMNS:
+        return None
+    even = np.abs(lower - _basis()[columns] @ shape) < EVEN_BAND_PX
+    whole = even.sum() >= LEAST_BULGE * COLUMNS
+    return replace(
+        foot, lower_px=float(shape[0]), fuller_px=float(shape[2]) if whole else None
+    )
+
+
+def _doubt_px(calibration: Calibration, foot: Foot) -> float:
+    """How far the calibration may be off at a foot (u in px)."""
+    system = _system(calibration, [foot])
+    return float(np.sqrt((system.effects**2).sum() + system.noise[0, 0]))
+
+
+def _read_edge(
+    photo: Photo, foot: Foot, doubt_px: float
+) -> tuple[Floats, NDArray[np.bool_]] | None:
+    """How much lower each column's edge is seen, and in which columns (n,) it is.
+
+    Sought widely first; where most columns agree, again close to there.
+    """
+    camera = foot.stance.camera
+    expected = near_edge(foot, camera, 0.0)
+    above = near_edge(foot, camera, 0.0, lift_mm=1.0)
     scale = float(np.linalg.norm(above - expected, axis=1).mean())
     down = (expected - above) / np.linalg.norm(above - expected, axis=1, keepdims=True)
-    seek = float(np.clip(SEEK_MM * scale, *SEEK_PX))
-    corner = np.floor(expected.min(axis=0) - seek - 8).astype(int)
+    wide = min(WIDEST_U * doubt_px + NARROW_PX, WIDEST_MM * scale)
+    corner = np.floor(expected.min(axis=0) - wide - 8).astype(int)
     corner = np.maximum(corner, 0)
-    end = np.ceil(expected.max(axis=0) + seek + 8).astype(int)
+    end = np.ceil(expected.max(axis=0) + wide + 8).astype(int)
     end = np.minimum(end, photo.size_px)
     if (end - corner < 8).any():  # noqa: PLR2004 - the foot lies outside the photo
         return None
@@ -108,18 +137,22 @@ def read_foot(photo: Photo, calibration: Calibration, outline: Outline) -> Foot 
     settings = EdgeSettings(
         polarity=1, least_contrast=LEAST_CONTRAST, most_residual=0.3
     )
-    edges, seen = fit_edges(grey, expected - corner, down, seek, settings)
-    if seen.mean() < LEAST_SEEN:
-        return None
-    lower = ((edges.points_px + corner - expected[seen]) * down[seen]).sum(axis=1)
-    shape, standing = _standing_shape(lower, seen)
-    if standing.sum() < LEAST_LEVEL * COLUMNS:
-        return None
-    even = np.abs(lower - _basis()[seen] @ shape) < EVEN_BAND_PX
-    whole = even.sum() >= LEAST_BULGE * COLUMNS
-    return replace(
-        foot, lower_px=float(shape[0]), fuller_px=float(shape[2]) if whole else None
-    )
+    start, around, lower, seen = 0.0, wide, np.zeros(0), np.zeros(0, dtype=bool)
+    for around in (wide, NARROW_PX):
+        places = expected - corner + start * down
+        edges, seen = fit_edges(grey, places, down, around, settings)
+        if seen.mean() < LEAST_SEEN:
+            return None
+        offset = edges.points_px + corner - expected[seen]
+        lower = (offset * down[seen]).sum(axis=1)
+        start = _densest(lower)
+    return lower, seen
+
+
+def _densest(lower: Floats) -> float:
+    """Middle of the band that holds most columns."""
+    within = np.abs(lower[:, None] - lower[None]) < LEVEL_BAND_PX
+    return float(lower[int(within.sum(axis=1).argmax())])
 
 
 def _basis() -> Floats:
