@@ -11,6 +11,7 @@ from vision.archive import shelf
 from vision.archive.opening import make_archive
 from vision.archive.settings import remember_units
 from vision.cli import keeping
+from vision.cli.archives import preferred_units
 from vision.cli.inputs import Target, measure_photos, read_target
 from vision.inspection.findings import split_finding
 from vision.inspection.hand import read_readings
@@ -86,7 +87,7 @@ def add(
     archive = make_archive(
         folder,
         made_at=keeping.now(),
-        units=making.units or "mm",
+        units=preferred_units(making.units),
         database=making.database,
     )
     if making.units and making.units != archive.settings.units:

@@ -69,7 +69,7 @@ def archive_folder(given: Path | None) -> Path:
     if given is not None:
         return given
     settings = settings_path()
-    named = _archive_in(settings) if settings.is_file() else None
+    named = _setting(settings, "archive") if settings.is_file() else None
     if named is None:
         raise typer.BadParameter(
             f'name a folder, set FREESTAND_ARCHIVE, or write archive = "..." in'
@@ -183,12 +183,24 @@ def _whole(text: str, pick: Callable[[date, date], date]) -> date | None:
             raise ValueError(text)
 
 
-def _archive_in(path: Path) -> str | None:
-    """Read the archive's folder from the settings."""
+def preferred_units(given: "Units | None") -> "Units":
+    """Take the units asked for, else those of the settings, else mm."""
+    if given is not None:
+        return given
+    settings = settings_path()
+    named = _setting(settings, "units") if settings.is_file() else None
+    if named not in {None, "mm", "in"}:
+        fault = f'units = "{named}" is neither "mm" nor "in"'
+        raise ArchiveError(str(settings), fault, "Correct it")
+    return "in" if named == "in" else "mm"
+
+
+def _setting(path: Path, key: str) -> str | None:
+    """Read one of the user's settings."""
     try:
-        named = tomllib.loads(path.read_text(encoding="utf-8")).get("archive")
+        named = tomllib.loads(path.read_text(encoding="utf-8")).get(key)
     except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
         fault = f"cannot be read as settings ({error})"
-        remedy = 'Write one line: archive = "folder"'
+        remedy = 'Write lines like archive = "folder" and units = "in"'
         raise ArchiveError(str(path), fault, remedy) from error
     return named if isinstance(named, str) and named else None

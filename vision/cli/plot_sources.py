@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from calib.errors import ArchiveError, MeasureError, OutputError
 from vision.archive.search import Wanted, list_entries, trace_springs
 from vision.archive.shelf import load
-from vision.cli.archives import open_named, parse_entry, units_of
+from vision.cli.archives import open_named, parse_entry, preferred_units, units_of
 from vision.inspection.agreement import LEAST_PAIRS, limits_of_agreement
 from vision.output.plots.points import PAIRED, load_result, method_pairs, moments
 from vision.output.plots.series import Moment
@@ -58,7 +58,7 @@ def open_source(
         results=tuple(results),
         archive=None if subjects else opened,
         engine=engine,
-        units=units_of(opened, units) if opened else units or "mm",
+        units=units_of(opened, units) if opened else preferred_units(units),
     )
 
 
