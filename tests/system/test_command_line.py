@@ -10,6 +10,7 @@ import pytest
 from PIL import Image
 
 from vision.cli import app as command_line
+from vision.cli import archives
 
 SAMPLES = Path(__file__).resolve().parents[2] / "sample_images"
 ALONE = SAMPLES / "square_alone"
@@ -304,3 +305,41 @@ def test_every_command_of_the_table_explains_itself(freestand: Freestand) -> Non
         assert ran.code == 0
         assert f"freestand {name}" in ran.out
         assert max(len(line) for line in ran.out.splitlines()) <= 80
+
+
+def test_settings_choose_the_units(freestand: Freestand, tmp_path: Path) -> None:
+    """An option goes before them; a unit that cannot be is refused."""
+    settings = tmp_path / "config" / "freestand" / "settings.toml"
+    settings.parent.mkdir(parents=True)
+    measure = ("measure", "nothing.jpg", "--reference", ROW / "row.reference.toml")
+
+    settings.write_text('units = "furlong"\n', encoding="utf-8")
+    refused = freestand(*measure)
+    given = freestand(*measure, "--units", "in")
+
+    _refused(refused, str(settings), 'units = "furlong"')
+    _refused(given, "nothing.jpg")
+    settings.write_text('units = "in"\n', encoding="utf-8")
+    assert archives.preferred_units(None) == "in"
+    assert archives.preferred_units("mm") == "mm"
+
+
+@pytest.mark.parametrize(
+    ("option", "name", "said"),
+    [
+        ("--json", "nowhere/out.json", "there is no folder nowhere"),
+        ("--csv", ".", "is a folder"),
+        ("--overlay", "out.bmp", "has .bmp"),
+        ("--overlay", "nowhere/out.png", "there is no folder nowhere"),
+    ],
+)
+def test_results_that_cannot_be_written_are_refused_first(
+    freestand: Freestand, option: str, name: str, said: str
+) -> None:
+    """Before a minute of measuring, and before the other files are written."""
+    ran = freestand(
+        *("measure", "nothing.jpg", "--reference", ROW / "row.reference.toml"),
+        *("--json", "out.json", option, name),
+    )
+
+    _refused(ran, name, said)

@@ -44,8 +44,12 @@ def measure(
         Path | None, typer.Option(help="Write the measured picture (PNG or JPEG).")
     ] = None,
     units: Annotated[
-        Literal["mm", "in"], typer.Option(help="mm and N, or in and lbf.")
-    ] = "mm",
+        Literal["mm", "in"] | None,
+        typer.Option(
+            help="mm and N, or in and lbf; without it as settings.toml says, else mm.",
+            show_default=False,
+        ),
+    ] = None,
     *,
     quarter_turn: Annotated[
         bool,
@@ -65,12 +69,17 @@ def measure(
     Example: freestand measure row.jpg --reference ref.toml --spec spec.toml
     """
     _check_usage(second_photo, quarter_turn, calibration, reference, lens, distance_mm)
+    from vision.cli.archives import preferred_units  # noqa: PLC0415
     from vision.cli.inputs import measure_photos, read_target  # noqa: PLC0415
+    from vision.cli.results import ResultFiles  # noqa: PLC0415
     from vision.inspection.places import place_springs  # noqa: PLC0415
     from vision.inspection.spec import load_specification  # noqa: PLC0415
     from vision.judgement import HandEntries, inspect_row  # noqa: PLC0415
     from vision.records.kept import Job  # noqa: PLC0415
 
+    chosen = preferred_units(units)
+    files = ResultFiles(json=json, csv=csv, overlay=overlay)
+    files.check()
     specification = load_specification(spec) if spec else None
     target = read_target(reference, lens, distance_mm) if reference else None
     measured = measure_photos(row_photo, second_photo, calibration, target)
@@ -80,24 +89,12 @@ def measure(
     inspection = inspect_row(
         measured.row, job, specification, entries, version("freestand")
     )
-    if json or csv or overlay:
-        from vision.output.data import save_csv, save_json  # noqa: PLC0415
-
-        if json:
-            save_json(json, inspection, influences=budget)
-        if csv:
-            save_csv(csv, inspection)
-        if overlay:
-            from vision.output.overlay import save_overlay  # noqa: PLC0415
-
-            save_overlay(
-                overlay, measured.photos[0], inspection, units, *measured.photos[1:]
-            )
+    files.write(measured.photos, inspection, chosen, influences=budget)
     if not quiet:
         from vision.cli.lists import console  # noqa: PLC0415
         from vision.output.table import render  # noqa: PLC0415
 
-        console().print(render(inspection, units, budget=budget))
+        console().print(render(inspection, chosen, budget=budget))
     if not _decided(inspection):
         raise typer.Exit(UNDECIDED)
 
