@@ -42,6 +42,7 @@ from calib.target.verify import (
     check_sizes,
     check_view,
     contradiction,
+    is_solid,
     ways_by_joint,
 )
 
@@ -105,7 +106,7 @@ def _only_one(
         if any(_overlap(place, other) for other in good):
             continue
         settled = settle_place(place, level, inner)
-        if settled and _is_good(settled):
+        if settled and _is_good(settled, level):
             good.append(settled)
     if not good:
         raise _none_found(photo, places, level, inner)
@@ -144,9 +145,11 @@ def _none_found(
     )
 
 
-def _is_good(settled: Settled) -> bool:
+def _is_good(settled: Settled, level: Level) -> bool:
+    model = settled.problem.model
     fits = settled.excess < GOOD_EXCESS and settled.support >= GOOD_SUPPORT
-    return fits and settled.missing <= settled.problem.model.spare_sides
+    fits = fits and settled.missing <= model.spare_sides
+    return fits and (not model.brighter_outside or is_solid(settled, level))
 
 
 def _rank(settled: Settled) -> float:

@@ -11,14 +11,15 @@ from calib.pose.model import TargetModel
 from calib.pose.solve import PoseFit, Problem
 from calib.pose.stand import solve_standing
 from calib.pose.unknowns import SIZES, camera_of
-from calib.records import Photo
-from calib.target.level import Level, joint_strip, lines_near
+from calib.records import Camera, Floats, Photo
+from calib.target.level import Level, joint_strip, lines_near, on_level
 from calib.target.points import SidePoints
 from calib.target.settle import Settled, settle_pose
 
 REMEDY_SIZES = "Measure the target again and correct the reference file"
 LEAST_EXTENT_PX = 60.0
 MOST_BLUR_PX = 4.0
+SOLID_SHARE = 0.9  # of a printed square, springs before it left in
 LEAST_SHARE = 0.25  # of a side's points
 LOOSE = 0.08  # how far a stated size may be wrong and still be named
 LOOSE_EXCESS = 10.0
@@ -53,6 +54,42 @@ def check_view(photo: Photo, settled: Settled) -> None:
             "outside the frame",
             "Take the picture again with the whole target inside",
         )
+
+
+def is_solid(settled: Settled, level: Level) -> bool:
+    """Tell whether the inside of a dark square is dark all over."""
+    model = settled.problem.model
+    camera = camera_of(settled.theta, settled.problem.priors)
+    rim, inside = np.linspace(-0.06, 1.06, 40), np.linspace(0.0, 1.0, 30)
+    x0, z0, x1, z1 = model.inner_mm[0]
+    for_x, for_z = np.meshgrid(x0 + inside * (x1 - x0), z0 + inside * (z1 - z0))
+    dark = _levels(
+        level, camera, model, np.column_stack([for_x.ravel(), for_z.ravel()])
+    )
+    low, high = model.corners(*_flat_ends(model))[[0, 2]]
+    across, up = (low + rim[:, None] * (high - low)).T
+    around = [
+        np.column_stack([across, np.full_like(across, up[0])]),
+        np.column_stack([across, np.full_like(across, up[-1])]),
+        np.column_stack([np.full_like(up, across[0]), up]),
+        np.column_stack([np.full_like(up, across[-1]), up]),
+    ]
+    bright = np.concatenate([_levels(level, camera, model, part) for part in around])
+    middle = 0.5 * (float(np.median(dark)) + float(np.median(bright)))
+    return float(np.mean(dark < middle)) > SOLID_SHARE
+
+
+def _flat_ends(model: TargetModel) -> tuple[Floats, Floats]:
+    return model.starts @ model.sizes_mm, model.ends @ model.sizes_mm
+
+
+def _levels(level: Level, camera: Camera, model: TargetModel, flat: Floats) -> Floats:
+    """Read the picture at points (n, 2) of the target's face."""
+    world = np.insert(flat, 1, model.face_y_mm, axis=1)
+    column, row = np.rint(on_level(level, project(camera, world))).astype(int).T
+    height, width = level.grey.shape
+    spots = level.grey[np.clip(row, 0, height - 1), np.clip(column, 0, width - 1)]
+    return np.asarray(spots, np.float64)
 
 
 def check_points(

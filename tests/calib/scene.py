@@ -130,9 +130,7 @@ def render(scene: Scene) -> Floats:
     """Give the scene in linear light."""
     camera = scene.view.camera
     width, height = camera.size_px
-    x, y = np.meshgrid(np.arange(width, dtype=float), np.arange(height, dtype=float))
-    rays = directions(camera, np.column_stack([x.ravel(), y.ravel()]))
-    rays = rays.reshape(height, width, 3)
+    rays = _rays(camera)
     look = scene.look
     picture = np.full((height, width), look.backdrop)
     if look.grain:
@@ -140,9 +138,35 @@ def render(scene: Scene) -> Floats:
         spots = rng.standard_normal((height // 8 + 1, width // 8 + 1))
         picture += look.grain * np.kron(spots, np.ones((8, 8)))[:height, :width]
     plate = (-1e4, -1e4, 1e4, 0.0, 110.0, look.plate)
+    planes: dict[float, tuple[Floats, Floats, Floats, Floats]] = {}
     for box in (plate, *scene.others, *_target_boxes(scene)):
-        picture = _paint(picture, rays, camera, box, look.blur_px)
+        if box[4] not in planes:
+            planes[box[4]] = _plane(rays, camera, box[4])
+        _paint(picture, planes[box[4]], box, look.blur_px)
     return picture
+
+
+def _rays(camera: Camera) -> Floats:
+    """Give each pixel's ray (h, w, 3), of any length."""
+    width, height = camera.size_px
+    x, y = np.meshgrid(np.arange(width, dtype=float), np.arange(height, dtype=float))
+    pixels = np.stack([x, y], axis=2)
+    if camera.k1 != 0.0:
+        return directions(camera, pixels.reshape(-1, 2)).reshape(height, width, 3)
+    flat = (pixels - camera.centre_px) / camera.focal_px
+    seen = np.concatenate([flat, np.ones((height, width, 1))], axis=2)
+    rays: Floats = seen @ camera.rotation
+    return rays
+
+
+def _plane(
+    rays: Floats, camera: Camera, y_mm: float
+) -> tuple[Floats, Floats, Floats, Floats]:
+    """Give x and z of each pixel in an upright plane, and how they change per px."""
+    reach = (y_mm - camera.position_mm[1]) / rays[:, :, 1]
+    x = camera.position_mm[0] + reach * rays[:, :, 0]
+    z = camera.position_mm[2] + reach * rays[:, :, 2]
+    return x, z, np.hypot(*np.gradient(x)), np.hypot(*np.gradient(z))
 
 
 def _target_boxes(scene: Scene) -> list[Box]:
@@ -164,16 +188,22 @@ def _target_boxes(scene: Scene) -> list[Box]:
 
 
 def _paint(
-    picture: Floats, rays: Floats, camera: Camera, box: Box, blur_px: float
-) -> Floats:
+    picture: Floats,
+    plane: tuple[Floats, Floats, Floats, Floats],
+    box: Box,
+    blur_px: float,
+) -> None:
     """Lay an upright rectangle over the picture."""
-    x0, z0, x1, z1, y, level = box
-    reach = (y - camera.position_mm[1]) / rays[:, :, 1]
-    x = camera.position_mm[0] + reach * rays[:, :, 0]
-    z = camera.position_mm[2] + reach * rays[:, :, 2]
-    cover = np.ones_like(picture)
-    for values, low, high in ((x, x0, x1), (z, z0, z1)):
-        down, right = np.gradient(values)
-        step = np.hypot(right, down) * np.sqrt(blur_px**2 + 1.0 / 12.0)
-        cover *= ndtr((values - low) / step) * ndtr((high - values) / step)
-    return picture + cover * (level - picture)
+    x, z, x_step, z_step = plane
+    x0, z0, x1, z1, _, level = box
+    near = (x > x0 - 5.0) & (x < x1 + 5.0) & (z > z0 - 5.0) & (z < z1 + 5.0)
+    rows, columns = np.flatnonzero(near.any(axis=1)), np.flatnonzero(near.any(axis=0))
+    if len(rows) == 0:
+        return
+    spot = np.s_[rows[0] : rows[-1] + 1, columns[0] : columns[-1] + 1]
+    cover = np.ones_like(picture[spot])
+    blur = np.sqrt(blur_px**2 + 1.0 / 12.0)
+    for values, step, low, high in ((x, x_step, x0, x1), (z, z_step, z0, z1)):
+        size = step[spot] * blur
+        cover *= ndtr((values[spot] - low) / size) * ndtr((high - values[spot]) / size)
+    picture[spot] += cover * (level - picture[spot])

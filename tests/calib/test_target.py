@@ -1,0 +1,202 @@
+"""Finding targets in synthetic photographs, and refusing what is not surely one."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from calib.camera import project
+from calib.errors import TargetError
+from calib.records import Floats, Photo, SquareCard, TargetKind, TrySquare
+from calib.target import find_target
+from tests.calib.scene import CARD, SQUARE, Look, Scene, View, reference, take_photo
+
+CORNER_PX = 1.5  # corners are rough by definition: depths and offsets are left in
+EDGE_PX = 0.05  # a side's mean over dozens of points
+
+
+def true_corners(scene: Scene) -> Floats:
+    """The target's corners, once round, as the true camera shows them."""
+    shape, d = scene.shape, scene.direction
+    if isinstance(shape, TrySquare):
+        flat = [
+            (0.0, 0.0),
+            (0.0, shape.blade_mm),
+            (d * shape.blade_width_mm, shape.blade_mm),
+            (d * shape.blade_width_mm, shape.stock_width_mm),
+            (d * shape.stock_mm, shape.stock_width_mm),
+            (d * shape.stock_mm, 0.0),
+        ]
+    else:
+        assert isinstance(shape, SquareCard)
+        low, high = shape.bottom_margin_mm, shape.bottom_margin_mm + shape.side_mm
+        flat = [(0, low), (shape.side_mm, low), (shape.side_mm, high), (0, high)]
+    world = [(x, scene.face_y_mm, z) for x, z in flat]
+    return project(scene.view.camera, world)
+
+
+SCENES = {
+    "right hand": Scene(),
+    "left hand": Scene(direction=-1),
+    "card": Scene(shape=CARD),
+    "pitched, turned and rolled": Scene(view=View(pitch=5.0, yaw=-4.0, roll=-4.5)),
+    "card, rolled the other way": Scene(
+        shape=CARD, view=View(pitch=-3.0, yaw=2.0, roll=5.0)
+    ),
+    "barrel distortion": Scene(view=View(k1=-0.08)),
+    "card behind cushion distortion": Scene(shape=CARD, view=View(k1=0.06)),
+    "bright metal on a dark backdrop": Scene(
+        look=Look(backdrop=0.05, plate=0.02, metal=0.5)
+    ),
+    "metal near the plate's tone": Scene(look=Look(plate=0.15)),
+    "soft and noisy": Scene(look=Look(blur_px=2.2, noise=6.0)),
+    "a spring hides a part of the stock's end": Scene(
+        others=((48.0, 0.0, 75.0, 9.0, -20.0, 0.2),)
+    ),
+    "stripes of coils beside it": Scene(
+        direction=-1,
+        others=tuple(
+            (x, z, x + 30.0, z + 4.0, 0.0, 0.2)
+            for x in (20.0, 60.0)
+            for z in range(0, 45, 8)
+        ),
+    ),
+}
+
+
+@pytest.mark.parametrize("name", SCENES)
+def test_a_target_is_found_to_sub_pixel(name: str) -> None:
+    """Corners lie within a pixel, and each side's points on the true side."""
+    scene = SCENES[name]
+    assert scene.shape is not None
+
+    sighting = find_target(take_photo(scene), reference(scene.shape))
+
+    corners = true_corners(scene)
+    np.testing.assert_allclose(sighting.corners_px, corners, rtol=0, atol=CORNER_PX)
+    kind = TargetKind.TRY_SQUARE
+    if isinstance(scene.shape, SquareCard):
+        kind = TargetKind.SQUARE_CARD
+    assert sighting.kind is kind
+    assert sighting.direction == scene.direction
+    assert sighting.blur_px == pytest.approx(
+        np.hypot(scene.look.blur_px, 12**-0.5), rel=0.12
+    )
+
+
+def test_points_lie_on_the_true_edge() -> None:
+    """The mean distance of a side's points from the true edge is near zero."""
+    scene = Scene(view=View(roll=2.0))
+    sighting = find_target(take_photo(scene), reference(SQUARE))
+    camera = scene.view.camera
+    ends = {
+        "blade_outer": ((0, 0, 20), (0, 0, 90)),
+        "tip": ((0, 0, 90), (16, 0, 90)),
+        "blade_inner": ((16, 0, 20), (16, 0, 90)),
+        "stock_top": ((20, 0, 15), (60, 0, 15)),
+        "stock_end": ((60, 0, 0), (60, 0, 15)),
+        "stock_bottom": ((0, 0, 0), (60, 0, 0)),
+    }
+
+    for side in sighting.sides:
+        first, last = project(camera, ends[side.name])
+        along = (last - first) / np.linalg.norm(last - first)
+        beside = (side.points.points_px - first) @ np.array([-along[1], along[0]])
+        assert abs(float(np.mean(beside))) < EDGE_PX, side.name
+    assert {side.name for side in sighting.sides} == set(ends)
+
+
+def refusal(photo: Photo, shape: TrySquare | SquareCard) -> str:
+    """The sentence with which a photo is refused."""
+    with pytest.raises(TargetError) as caught:
+        find_target(photo, reference(shape))
+    return str(caught.value)
+
+
+def test_an_empty_stage_is_refused() -> None:
+    """Without a target nothing is found, and the photo is named."""
+    sentence = refusal(take_photo(Scene(shape=None), "empty.jpg"), SQUARE)
+
+    assert sentence.startswith("empty.jpg: shows no target of the stated sizes.")
+
+
+def test_coils_alone_are_no_target() -> None:
+    """Stripes and posts in a row are taken for neither an L nor a square."""
+    others = tuple(
+        (x, z, x + 28.0, z + 4.0, 0.0, 0.15)
+        for x in (-90.0, -40.0, 10.0, 60.0)
+        for z in range(0, 50, 8)
+    )
+    photo = take_photo(Scene(shape=None, others=others))
+
+    assert "shows no target" in refusal(photo, SQUARE)
+    assert "shows no target" in refusal(photo, CARD)
+
+
+def test_two_targets_are_refused() -> None:
+    """Two alike squares leave open which one is meant."""
+    one, other = Scene(shape=CARD), (-95.0, 8.0, -35.0, 68.0, 0.0, 0.02)
+    paper = (-105.0, 0.0, -25.0, 78.0, 0.0, 0.6)
+    photo = take_photo(replace(one, others=(paper, other)))
+
+    assert "shows 2 shapes like the square card" in refusal(photo, CARD)
+
+
+def test_a_target_cut_off_by_the_frame_is_refused() -> None:
+    """How far a corner lies outside is told."""
+    photo = take_photo(Scene(view=View(place_mm=(150.0, -640.0, 130.0), yaw=5.0)))
+    cut = replace(photo, rgb=np.ascontiguousarray(photo.rgb[120:]))
+
+    sentence = refusal(cut, SQUARE)
+
+    assert "cuts the target off" in sentence or "shows no target" in sentence
+
+
+def test_a_tiny_target_is_refused() -> None:
+    """A target of 35 px is named too small, with the limit."""
+    view = View(size_px=(400, 300), focal_px=250.0, centre_off_px=(0.0, 0.0))
+
+    sentence = refusal(take_photo(Scene(view=view)), SQUARE)
+
+    assert "px long, at least 60 px are needed" in sentence
+
+
+def test_a_blurred_target_is_refused() -> None:
+    """A sigma of 6 px is named, with the limit."""
+    sentence = refusal(take_photo(Scene(look=Look(blur_px=6.0))), SQUARE)
+
+    assert "is blurred: the target's edges have a sigma of" in sentence
+    assert "at most 4 px" in sentence
+
+
+@pytest.mark.parametrize(
+    ("wrong", "name", "true_mm"),
+    [
+        ({"blade_mm": 92.7}, "blade length", 90.0),
+        ({"blade_mm": 87.3}, "blade length", 90.0),
+        ({"stock_mm": 61.8}, "stock length", 60.0),
+        ({"stock_mm": 58.2}, "stock length", 60.0),
+        ({"blade_width_mm": 17.0}, "blade width", 16.0),
+    ],
+)
+def test_sizes_that_the_photo_contradicts_are_refused(
+    wrong: dict[str, float], name: str, true_mm: float
+) -> None:
+    """A length stated 3 % wrong is refused, with the figure seen and the one stated."""
+    stated = TrySquare(**{**vars_of(SQUARE), **wrong})
+
+    sentence = refusal(take_photo(Scene()), stated)
+
+    assert f"{next(iter(wrong.values())):g} mm is stated" in sentence
+    seen_mm = float(sentence.split(f"a {name} of ")[1].split(" mm")[0])
+    assert seen_mm == pytest.approx(true_mm, rel=0.01)
+
+
+def vars_of(shape: TrySquare) -> dict[str, float]:
+    """The sizes by name."""
+    return {
+        "blade_mm": shape.blade_mm,
+        "stock_mm": shape.stock_mm,
+        "blade_width_mm": shape.blade_width_mm,
+        "stock_width_mm": shape.stock_width_mm,
+    }
