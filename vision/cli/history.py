@@ -139,7 +139,8 @@ def _columns(units: "Units") -> dict[str, dict[str, Any]]:
         f"change {units}": lists.FIXED,
         f"e1 {units}": lists.FIXED,
         f"load {force}": lists.FIXED,
-        "" if units == "in" else "verdict": lists.FIXED,  # inches leave the sign room
+        # inches leave room for the sign only; in mm the words may take a second line
+        **({"": lists.FIXED} if units == "in" else {"verdict": lists.WRAPPED}),
     }
 
 
