@@ -4,6 +4,8 @@ The record (size, make, model, focal length) is compared first, then what stands
 in both: edges of plate, bench and backdrop. Springs and the target may come and go.
 """
 
+from math import isfinite
+
 import cv2
 import numpy as np
 from numpy.typing import NDArray
@@ -20,7 +22,8 @@ LEAST_TILES = 6
 ALIKE = 0.75  # correlation
 STILL_SHARE = 0.2  # springs and target come and go, the rest should stand
 MOVED_SHARE = 0.35
-MOST_SHIFT_PX = 16
+LOST_SHARE, MANY_TILES = 0.06, 16
+MOST_SHIFT_PX = 24
 MOVED_PX = 0.14  # of the kept picture: three quarters of a px of a usual photo
 ALIGN_ROUNDS = 10
 LEAST_BEND = 0.02  # of the clearest direction's information
@@ -57,6 +60,12 @@ def check_same_camera(calibration: Calibration, photo: Photo) -> tuple[str, ...]
     moved_px = _moved_px(calibration, still_picture(photo))
     if moved_px is None:
         return (*remarks, _cannot_tell(calibration, photo))
+    if not isfinite(moved_px):
+        raise PhotoError(
+            photo.name,
+            f"shows nothing of what stood still in {calibration.photo_name}",
+            REMEDY,
+        )
     if moved_px > MOVED_PX:
         shrink = max(photo.size_px) / STILL_PX
         raise PhotoError(
@@ -147,7 +156,8 @@ def _moved_px(calibration: Calibration, picture: NDArray[np.uint8]) -> float | N
     shares = np.mean(surfaces > ALIKE, axis=0)
     row, column = np.unravel_index(int(np.argmax(shares)), shares.shape)
     if float(shares[row, column]) < MOVED_SHARE:
-        return None
+        lost = int(still.sum()) <= LOST_SHARE * len(tiles) and len(tiles) > MANY_TILES
+        return float("inf") if lost else None
     return float(np.hypot(int(row) - middle, int(column) - middle))
 
 
