@@ -7,7 +7,7 @@ along the normal. Nothing is interpolated, so neither phase bias nor correlated 
 is added. A curved edge of radius R px is seen blur^2 / (2 R) px towards its centre.
 """
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,8 +19,7 @@ from calib.records import EdgePoints, Floats, Grey
 Mask = NDArray[np.bool_]
 
 FIRST_HALF_PX = 6.0  # 3.5 blurs of a usual photo plus shoulders
-BLURS_IN_WINDOW = 3.5
-SHOULDER_PX = 2.0
+BLURS_IN_WINDOW, SHOULDER_PX = 3.5, 2.0
 LEAST_BLUR_PX = 0.25  # below the pixel's own box, sqrt(1/12) px
 SEEK_BLUR_PX = 1.2
 ROUNDS = 25
@@ -102,17 +101,15 @@ def fit_edges(
     points = np.asarray(points_px, dtype=np.float64).reshape(-1, 2)
     directions = np.asarray(normals, dtype=np.float64).reshape(-1, 2)
     if len(points) == 0:
-        none = StepFit(steps=np.zeros((0, 4)), noise=np.zeros(0), u_px=np.zeros(0))
-        nothing = np.zeros(0, dtype=np.bool_)
-        return _kept(points, directions, none, nothing), nothing
+        fit = StepFit(steps=np.zeros((0, 4)), noise=np.zeros(0), u_px=np.zeros(0))
+        return _kept(points, directions, fit, np.zeros(0, bool)), np.zeros(0, bool)
     start, clear = _seek(grey, points, directions, half_length_px, settings)
-    moved = points + start[:, None] * directions
-    fit, fitted = _fit_steps(grey, moved, directions, settings)
+    begin = points + start[:, None] * directions
+    fit, fitted = _fit_steps(grey, begin, directions, settings)
     offset = start + fit.steps[:, 2]
     good = clear & fitted & (np.abs(offset) <= half_length_px)
     good &= _is_sound(fit, settings)
-    exact = points + offset[:, None] * directions
-    return _kept(exact, directions, fit, good), good
+    return _kept(points + offset[:, None] * directions, directions, fit, good), good
 
 
 def _kept(points: Floats, normals: Floats, fit: StepFit, good: Mask) -> EdgePoints:
@@ -128,7 +125,7 @@ def _kept(points: Floats, normals: Floats, fit: StepFit, good: Mask) -> EdgePoin
 
 
 def _is_sound(fit: StepFit, settings: EdgeSettings) -> Mask:
-    """Tell which fitted steps have contrast, fit well and are neither blurred."""
+    """Tell which steps have contrast and fit, and are sharp and certain enough."""
     rise = fit.steps[:, 1] - fit.steps[:, 0]
     contrast = np.abs(rise)
     sound = contrast >= settings.least_contrast
@@ -146,10 +143,11 @@ def _gather(
     """Collect pixels within ``half_px`` (n,) along each normal, by row or by column."""
     steep = np.abs(normals[:, 1]) > np.abs(normals[:, 0])
     reach = int(np.ceil(float(np.max(half_px)) * np.sqrt(2.0))) + 1
-    along, across = np.meshgrid(
-        np.arange(-reach, reach + 1), np.arange(rows) - rows // 2, indexing="xy"
+    along = np.arange(-reach, reach + 1)
+    main, side = (
+        np.tile(along, rows),
+        np.repeat(np.arange(rows) - rows // 2, len(along)),
     )
-    main, side = along.ravel(), across.ravel()
     base = np.rint(points).astype(np.int64)
     column = base[:, :1] + np.where(steep[:, None], side, main)
     row = base[:, 1:] + np.where(steep[:, None], main, side)
@@ -179,16 +177,14 @@ def _seek(
     window = _gather(grey, points, normals, half + 2.0 * SEEK_BLUR_PX, 1)
     reach = np.arange(-4.0, 5.0)
     kernel = reach * np.exp(-0.5 * (reach / SEEK_BLUR_PX) ** 2)
-    steep = np.abs(normals[:, 1]) > np.abs(normals[:, 0])
-    ahead = np.where(steep, normals[:, 1], normals[:, 0])
+    ahead = normals[np.arange(len(normals)), np.argmax(np.abs(normals), axis=1)]
     slope = correlate1d(window.value, kernel, axis=1, mode="nearest") * ahead[:, None]
     strength = slope * settings.polarity if settings.polarity else np.abs(slope)
     far = np.abs(window.distance_px) / half[:, None]
     strength = np.where(far <= 1.0, strength * (1.0 - 0.3 * far**2), -np.inf)
-    best = np.argmax(strength, axis=1)
-    every = np.arange(len(points))
-    start: Floats = window.distance_px[every, best]
-    return start, window.whole & (strength[every, best] > 0)
+    every, best = np.arange(len(points)), np.argmax(strength, axis=1)
+    found = window.whole & (strength[every, best] > 0)
+    return np.asarray(window.distance_px[every, best]), found
 
 
 def _fit_steps(
@@ -198,19 +194,16 @@ def _fit_steps(
     half = np.full(len(points), FIRST_HALF_PX)
     window = _gather(grey, points, normals, half, settings.rows)
     steps = _solve_steps(window, _first_steps(window))
-    suited = np.clip(
-        BLURS_IN_WINDOW * steps[:, 3] + SHOULDER_PX,
-        FIRST_HALF_PX,
-        BLURS_IN_WINDOW * settings.most_blur_px,
-    )
+    most_px = BLURS_IN_WINDOW * settings.most_blur_px
+    wanted = BLURS_IN_WINDOW * steps[:, 3] + SHOULDER_PX
+    suited = np.clip(wanted, FIRST_HALF_PX, max(most_px, FIRST_HALF_PX))
     blurred = suited > FIRST_HALF_PX + 1.0
     fit, fitted = _judge_steps(window, steps)
     if not np.any(blurred):
         return fit, fitted
     moved = points[blurred] + steps[blurred, 2:3] * normals[blurred]
     wide = _gather(grey, moved, normals[blurred], suited[blurred], settings.rows)
-    begin = steps[blurred].copy()
-    begin[:, 2] = 0.0
+    begin = steps[blurred] * (1.0, 1.0, 0.0, 1.0)
     again, good = _judge_steps(wide, _solve_steps(wide, begin))
     again.steps[:, 2] += steps[blurred, 2]
     fit.steps[blurred], fit.noise[blurred] = again.steps, again.noise
@@ -229,15 +222,19 @@ def _first_steps(window: Window) -> Floats:
     return steps
 
 
-def _model(window: Window, steps: Floats) -> tuple[Floats, Floats]:
+def _model(
+    window: Window, steps: Floats, active: NDArray[np.int64] | None = None
+) -> tuple[Floats, Floats]:
     """Give weighted residuals (n, m) and their derivatives (n, m, 4)."""
+    rows = slice(None) if active is None else active
+    weight = window.weight[rows]
     inside, outside, position, blur = (steps[:, [k]] for k in range(4))
-    z = (window.distance_px - position) / blur
+    z = (window.distance_px[rows] - position) / blur
     share = ndtr(z)
     bell = np.exp(-0.5 * z * z) * ((outside - inside) / (blur * np.sqrt(2 * np.pi)))
-    residual = window.value - (inside + (outside - inside) * share)
+    residual = window.value[rows] - (inside + (outside - inside) * share)
     slopes = np.stack([1.0 - share, share, -bell, -bell * z], axis=2)
-    return residual * window.weight, slopes * window.weight[:, :, None]
+    return residual * weight, slopes * weight[:, :, None]
 
 
 def _solve_steps(window: Window, steps: Floats) -> Floats:
@@ -248,25 +245,15 @@ def _solve_steps(window: Window, steps: Floats) -> Floats:
     cost = np.sum(residual**2, axis=1)
     active = np.arange(len(steps))
     for _ in range(ROUNDS):
-        part = replace(
-            window,
-            distance_px=window.distance_px[active],
-            value=window.value[active],
-            weight=window.weight[active],
-        )
         normal = slopes.transpose(0, 2, 1) @ slopes
-        pull = (slopes.transpose(0, 2, 1) @ residual[:, :, None])[:, :, 0]
+        pull = slopes.transpose(0, 2, 1) @ residual[:, :, None]
         scale = np.einsum("nii->ni", normal) * damping[active, None] + 1e-12
-        move = np.linalg.solve(normal + scale[:, :, None] * EYE, pull[:, :, None])[
-            :, :, 0
-        ]
+        move = np.linalg.solve(normal + scale[:, :, None] * EYE, pull)[:, :, 0]
         trial = _bounded(steps[active] + move, steps[active])
-        trial_residual, trial_slopes = _model(part, trial)
+        trial_residual, trial_slopes = _model(window, trial, active)
         trial_cost = np.sum(trial_residual**2, axis=1)
         better = trial_cost <= cost[active]
-        damping[active] = np.clip(
-            damping[active] * np.where(better, 0.1, 8.0), 1e-9, 1e6
-        )
+        damping[active] *= np.where(better, 0.1, 8.0)
         chosen = active[better]
         shift = np.max(np.abs(trial - steps[active])[:, 2:], axis=1)
         steps[chosen], cost[chosen] = trial[better], trial_cost[better]
@@ -282,25 +269,21 @@ def _solve_steps(window: Window, steps: Floats) -> Floats:
 def _bounded(trial: Floats, steps: Floats) -> Floats:
     """Keep one move of position and blur within what the profile can show."""
     trial[:, 2] = steps[:, 2] + np.clip(trial[:, 2] - steps[:, 2], -2.0, 2.0)
-    low = np.maximum(0.5 * steps[:, 3], LEAST_BLUR_PX)
-    trial[:, 3] = np.clip(trial[:, 3], low, 2.0 * steps[:, 3])
+    least = np.maximum(0.5 * steps[:, 3], LEAST_BLUR_PX)
+    trial[:, 3] = np.clip(trial[:, 3], least, 2.0 * steps[:, 3])
     return trial
 
 
 def _judge_steps(window: Window, steps: Floats) -> tuple[StepFit, Mask]:
     """Give noise, the position's standard uncertainty and whether the fit holds."""
     residual, slopes = _model(window, steps)
-    count = window.weight.sum(axis=1)
-    freedom = np.maximum(count - 4.0, 1.0)
+    freedom = np.maximum(window.weight.sum(axis=1) - 4.0, 1.0)
     own = np.sum(residual**2, axis=1) / freedom
-    typical = float(np.median(own))
-    pooled = (freedom * own + POOLED_DOF * typical) / (freedom + POOLED_DOF)
+    pooled = (freedom * own + POOLED_DOF * np.median(own)) / (freedom + POOLED_DOF)
     normal = slopes.transpose(0, 2, 1) @ slopes
     ridge = 1e-9 * np.einsum("nii->ni", normal) + 1e-15
-    variance = np.linalg.inv(normal + ridge[:, :, None] * EYE)[:, 2, 2] * np.maximum(
-        own, pooled
-    )
-    u_px = np.sqrt(np.maximum(variance, 0.0))
+    inverse = np.linalg.inv(normal + ridge[:, :, None] * EYE)[:, 2, 2]
+    u_px = np.sqrt(np.maximum(inverse * np.maximum(own, pooled), 0.0))
     reach = np.max(np.abs(window.distance_px) * window.weight, axis=1)
     fitted = window.whole & (np.abs(steps[:, 2]) < reach - steps[:, 3])
     fitted &= _levels_seen(window, steps)

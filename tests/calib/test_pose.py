@@ -42,7 +42,7 @@ INNER = Intrinsics(
 )
 POINTS = 24
 NOISE_PX = 0.05
-SEEDS = 28
+SEEDS = 36
 DOUBTS = Doubts(face_offset_u_mm=0.0, edge_u_px=0.0)
 NAMES = Names(photo="p", target="t")
 
@@ -151,7 +151,7 @@ def test_points_without_noise_give_the_pose_back(name: str) -> None:
 def test_stated_doubt_of_scale_and_plate_is_honest(name: str) -> None:
     """Over beliefs drawn from their own u, errors spread as the variants say.
 
-    The spread of 28 draws is itself known to 13 % only: hence the band. The stock is
+    The spread of 36 draws is itself known to 12 % only: hence the band. The stock is
     taken as flush, as a photo without a joint decides.
     """
     model = replace(MODELS[name], standouts_mm=MODELS[name].standouts_mm[:1])
