@@ -241,7 +241,7 @@ def test_a_specification_without_doubts_ends_with_0(freestand: Freestand) -> Non
         ("measure", "row.jpg", "--reference", "r.toml", "--units", "furlong"),
         ("measure", "row.jpg", "--reference", "r.toml", "--distance-mm", "-1"),
         ("measure", "row.jpg", "--calibration", "c.json", "--distance-mm", "700"),
-        ("measuer", "row.jpg"),
+        ("weigh", "row.jpg"),
         ("calibrate", "square.jpg"),
         ("agreement", "--archive", "heads", "--plot", "plot.txt"),
         ("list",),

@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 from typer.testing import CliRunner
 
-from calib.errors import PhotoError
+from calib.errors import MeasureError
 from vision.cli.measure import app
 
 SPOILT = Path(__file__).resolve().parents[2] / "sample_images" / "spoilt"
@@ -17,7 +17,7 @@ def _measured(name: str, folder: Path) -> list[dict[str, object]]:
     photo, reference = SPOILT / f"{name}.jpg", SPOILT / f"{name}.reference.toml"
     words = (photo, "--reference", reference, "--json", out, "--quiet")
     result = CliRunner().invoke(app, [str(word) for word in words])
-    if isinstance(result.exception, PhotoError):
+    if isinstance(result.exception, MeasureError):
         raise result.exception
     springs: list[dict[str, object]] = json.loads(out.read_text())["springs"]
     return springs
@@ -25,7 +25,7 @@ def _measured(name: str, folder: Path) -> list[dict[str, object]]:
 
 def test_a_blurred_picture_is_refused_with_its_figures(tmp_path: Path) -> None:
     """The blur and what is allowed."""
-    with pytest.raises(PhotoError, match=r"blurred.* px, at most .* px"):
+    with pytest.raises(MeasureError, match=r"blurred.* px, at most .* px"):
         _measured("blurred", tmp_path)
 
 
