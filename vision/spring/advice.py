@@ -130,7 +130,13 @@ def _remedies(
         Remedy(
             text="the camera is known from its own record only: make a lens file from "
             "chessboard photos (freestand lens)",
-            labels=("focal length", "principal point x", "principal point y", "k1", "k2"),
+            labels=(
+                "focal length",
+                "principal point x",
+                "principal point y",
+                "k1",
+                "k2",
+            ),
             left=0.2,
         )
     )

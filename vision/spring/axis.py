@@ -17,7 +17,9 @@ ROUNDS = 6
 KNOTS = 5
 BEND_MM = 0.25  # usual second difference of the radius between knots (taper, barrel)
 HUBER_MM = 0.06
-ROUND_EDGE_PX = 0.12  # a round wire mirrors the backdrop at its edge: seen so far inside
+ROUND_EDGE_PX = (
+    0.12  # a round wire mirrors the backdrop at its edge: seen so far inside
+)
 LEAST_COILS = 7  # widest points on both flanks together
 LEAST_ON_ONE_SIDE = 3
 

@@ -1,9 +1,11 @@
 """Edge points of one flank in, the widest point of each coil out.
 
 At a flank the wire's axis is seen as x = R cos t, z = k t (R mean coil radius, k rise
-per radian) and the outline keeps the wire's radius from it. Taking the known course of
-the axis off each edge point leaves a true circle, whose widest point and radius many
-points fix far better than the single outermost pixel does.
+per radian) and the outline keeps the wire's radius from it. Seen from above by an angle
+a, the wire's way in depth adds R tan a to the rise on one flank and takes it off the
+other, by the hand of winding. Taking the known course of the axis off each edge point
+leaves a true circle, whose widest point and radius many points fix far better than the
+single outermost pixel does.
 """
 
 from dataclasses import dataclass
@@ -22,7 +24,8 @@ BALANCED = 0.35  # an arc that turns so far to both sides fixes its widest point
 NOTCH_PX = 1.2  # how far the outline steps back between two coils
 UNLIKE = 0.5  # an arc's radius may differ by this share from the usual one
 STEEPEST = 0.6  # sine of the angle from the widest point up to which points are used
-FIT_ROUNDS, COURSE_ROUNDS = 6, 3
+STEEPEST_RAD = 1.1
+FIT_ROUNDS = 6
 HUBER_PX = 0.3
 FLOOR_PX = 0.03  # no coil's widest point is known better than this
 
@@ -40,6 +43,25 @@ class Coils:
     radius_px: Floats
     u_px: Floats
     outward: Floats
+    misfit_px: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sight:
+    """How a flank is seen: side, hand of winding (+1 right), lens height and distance.
+
+    Both in px of the axis plane, the height over the spring's foot.
+    """
+
+    side: int
+    hand: int
+    lens_up_px: float
+    distance_px: float
+
+    def depth_rise(self, up_px: Floats, radius_px: Floats) -> Floats:
+        """What the wire's way in depth adds to its rise per radian (n,)."""
+        tangent = (self.lens_up_px - up_px) / self.distance_px
+        return np.asarray(self.side * self.hand * radius_px * tangent)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -57,11 +79,14 @@ class Circle:
     def u_px(self) -> float:
         """How well its widest point is known; neighbouring points err alike."""
         balance = float(np.clip(self.turned / BALANCED, 0.25, 1.0))
-        return float(np.hypot(self.rms_px / np.sqrt(self.points / 4), FLOOR_PX) / balance)
+        return float(
+            np.hypot(self.rms_px / np.sqrt(self.points / 4), FLOOR_PX) / balance
+        )
 
 
-def find_coils(flank: EdgePoints, axis_px: Floats, side: int) -> Coils:
+def find_coils(flank: EdgePoints, axis_px: Floats, sight: Sight) -> Coils:
     """Split a flank into coils and find each one's widest point."""
+    side = sight.side
     up = axis_px[1] - axis_px[0]
     up = up / np.linalg.norm(up)
     right = np.array([-up[1], up[0]])
@@ -77,7 +102,7 @@ def find_coils(flank: EdgePoints, axis_px: Floats, side: int) -> Coils:
         and tilt[run].max() > -NEAR_WIDEST
         and np.ptp(tilt[run]) > LEAST_ARC
     ]
-    circles = _follow_course(runs)
+    circles = _follow_course(runs, sight)
     frame = np.vstack([outward, up])
     widest = [[each.out_px + each.radius_px, each.up_px] for each in circles]
     return Coils(
@@ -86,6 +111,7 @@ def find_coils(flank: EdgePoints, axis_px: Floats, side: int) -> Coils:
         radius_px=np.array([each.radius_px for each in circles]),
         u_px=np.array([each.u_px for each in circles]),
         outward=outward,
+        misfit_px=float(np.median([each.rms_px for each in circles] or [np.inf])),
     )
 
 
@@ -101,20 +127,22 @@ def _runs(local: Floats) -> list[NDArray[np.int64]]:
     return [np.asarray(run) for run in np.split(np.arange(len(local)), cuts)]
 
 
-def _follow_course(runs: list[Floats]) -> list[Circle]:
+def _follow_course(runs: list[Floats], sight: Sight) -> list[Circle]:
     """Fit circles, then again with the course of the wire's axis taken off."""
-    circles = [fit_circle(run) for run in runs]
-    for _ in range(COURSE_ROUNDS):
-        usual = float(np.median([each.radius_px for each in circles] or [1.0]))
-        alike = [abs(each.radius_px / usual - 1) < UNLIKE for each in circles]
-        runs = [run for run, good in zip(runs, alike, strict=True) if good]
-        circles = [each for each, good in zip(circles, alike, strict=True) if good]
-        rises = rise_per_radian(np.array([each.up_px for each in circles]))
-        circles = [
-            fit_circle(*_without_course(run, circle, rise))
-            for run, circle, rise in zip(runs, circles, rises, strict=True)
-        ]
-    return circles
+    raw = [fit_circle(run) for run in runs]
+    usual = float(np.median([each.radius_px for each in raw] or [1.0]))
+    pairs = [
+        (run, circle)
+        for run, circle in zip(runs, raw, strict=True)
+        if abs(circle.radius_px / usual - 1) < UNLIKE
+    ]
+    heights = np.array([circle.up_px for _, circle in pairs])
+    radii = np.array([_mean_radius(circle) for _, circle in pairs])
+    rises = rise_per_radian(heights) + sight.depth_rise(heights, radii)
+    return [
+        fit_circle(*_without_course(run, circle, rise))
+        for (run, circle), rise in zip(pairs, rises, strict=True)
+    ]
 
 
 def rise_per_radian(heights: Floats) -> Floats:
@@ -128,15 +156,24 @@ def rise_per_radian(heights: Floats) -> Floats:
     return np.asarray(both.mean(axis=1) / (2 * np.pi))
 
 
-def _without_course(run: Floats, circle: Circle, rise: float) -> tuple[Floats, Floats]:
-    """Take the axis's course off; also the sine of each point's angle from widest."""
-    across, along = run[:, 0] - circle.out_px, run[:, 1] - circle.up_px
+def _without_course(run: Floats, raw: Circle, rise: float) -> tuple[Floats, Floats]:
+    """Take the axis's course off; also the sine of each point's angle from widest.
+
+    The edge's normal, read off the circle through the raw points, is across the wire's
+    axis as seen: tan(angle) = R sin t / k.
+    """
+    across, along = run[:, 0] - raw.out_px, run[:, 1] - raw.up_px
     angle = np.arctan2(along, np.maximum(across, 1e-6))
-    mean_radius = max(circle.out_px, 4 * circle.radius_px / 2)
-    sine = np.clip(rise / mean_radius * np.tan(np.clip(angle, -1.3, 1.3)), -1, 1)
-    turn = np.arcsin(sine)
+    mean_radius = _mean_radius(raw)
+    tangent = np.tan(np.clip(angle, -STEEPEST_RAD, STEEPEST_RAD))
+    turn = np.arcsin(np.clip(rise / mean_radius * tangent, -1, 1))
     course = np.column_stack([-mean_radius * (1 - np.cos(turn)), rise * turn])
     return run - course, np.sin(angle)
+
+
+def _mean_radius(circle: Circle) -> float:
+    """Mean coil radius in px: how far out the wire's axis lies."""
+    return max(circle.out_px, 2 * circle.radius_px)
 
 
 def fit_circle(points: Floats, sine: Floats | None = None) -> Circle:

@@ -31,7 +31,8 @@ from vision.spring.budget import (
 )
 from vision.spring.solid import Seen, Solid, look, solve_solid
 
-MOST_SCATTER_MM = 0.4  # coils that stray more do not stand about one straight axis
+MOST_SCATTER_MM = 0.25  # coils that stray more do not stand about one straight axis
+MOST_U_WIRE = 0.1  # one wire: coils that read thicker and thinner were not seen well
 MOST_MISFIT = 40.0  # rim.Top.misfit_px beyond which the top is no ground end
 SIZES_MM = (8.0, 160.0)  # free heights that a valve spring can have
 
@@ -50,7 +51,7 @@ def solve_view(
     outline: Outline, calibration: Calibration, name: str, depth_slope: float = 0.0
 ) -> Solved | Unmeasured:
     """Solve a spring as far as one view can."""
-    seen = look(outline)
+    seen = look(outline, calibration.camera)
     stance = base_stance(calibration, calibration.axis_plane_mm, depth_slope)
     try:
         solid = solve_solid(stance, seen, _rough_height(stance, outline))
@@ -59,6 +60,9 @@ def solve_view(
     scatter = solid.axis.scatter_mm
     if scatter > MOST_SCATTER_MM:
         detail = f"its coils stray {scatter:.2f} mm, {MOST_SCATTER_MM} mm allowed"
+        return _refused(outline, Reason.CONTRADICTS, detail)
+    if solid.u_wire_mm > MOST_U_WIRE * solid.wire_mm:
+        detail = f"its wire reads {solid.wire_mm:.1f} ± {2 * solid.u_wire_mm:.1f} mm"
         return _refused(outline, Reason.CONTRADICTS, detail)
     if not SIZES_MM[0] < solid.height_mm < SIZES_MM[1]:
         detail = f"it would be {solid.height_mm:.0f} mm high"
@@ -97,9 +101,7 @@ def view_quantities(
     shifts = shared_shifts(calibration, solved.stance) + own
     changed = [
         (shift, values_of(solid))
-        for shift, solid in resolve(
-            solved.seen, shifts, solved.solid, solved.stance
-        )
+        for shift, solid in resolve(solved.seen, shifts, solved.solid, solved.stance)
     ]
     noise = own_noise(solved.solid, solved.name)
     return quantities(values_of(solved.solid), changed, noise)

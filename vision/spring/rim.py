@@ -219,7 +219,9 @@ def solve_top(
     )
 
 
-def moved_height(top: Top, base: tuple[Stance, Axis], other: tuple[Stance, Axis]) -> float:
+def moved_height(
+    top: Top, base: tuple[Stance, Axis], other: tuple[Stance, Axis]
+) -> float:
     """Height of the end under another stance, from the same edge points and weights.
 
     A fresh robust fit could change its mind about single points, and a difference of

@@ -21,7 +21,7 @@ from calib.records import Calibration, Camera, Floats, Photo, Variant
 from vision.records.measured import Outline
 from vision.spring.axis import Stance, solve_axis
 from vision.spring.budget import U_DEPTH_MM, base_stance
-from vision.spring.flank import find_coils
+from vision.spring.solid import look
 
 ACROSS = 0.75  # share of the foot's radius within which its near edge is read
 COLUMNS = 61
@@ -80,11 +80,8 @@ def read_foot(photo: Photo, calibration: Calibration, outline: Outline) -> Foot 
     """Read the near edge of a foot; None where it gives no clear level."""
     stance = base_stance(calibration, 0.0, 0.0)
     try:
-        axis = solve_axis(
-            stance,
-            find_coils(outline.left, outline.axis_px, -1),
-            find_coils(outline.right, outline.axis_px, 1),
-        )
+        seen = look(outline, calibration.camera)
+        axis = solve_axis(stance, seen.left, seen.right)
     except ValueError:
         return None
     foot = Foot(
@@ -94,10 +91,10 @@ def read_foot(photo: Photo, calibration: Calibration, outline: Outline) -> Foot 
         lower_px=0.0,
         fuller_px=None,
     )
-    seen = _read_edge(photo, foot, _doubt_px(calibration, foot))
-    if seen is None:
+    edge = _read_edge(photo, foot, _doubt_px(calibration, foot))
+    if edge is None:
         return None
-    lower, columns = seen
+    lower, columns = edge
     shape, standing = _standing_shape(lower, columns)
     if standing.sum() < LEAST_LEVEL * COLUMNS:
         return None
@@ -221,8 +218,13 @@ def _system(calibration: Calibration, feet: list[Foot]) -> _System:
             for each in calibration.variants
         ]
         moved.append(near_edge(foot, calibration.camera, 1.0))
-        shapes = np.array([solver @ ((each - base) * down).sum(axis=1) for each in moved])
-        for value, k, own in ((foot.lower_px, 0, U_FOOT_PX), (foot.fuller_px, 2, U_BULGE_PX)):
+        shapes = np.array(
+            [solver @ ((each - base) * down).sum(axis=1) for each in moved]
+        )
+        for value, k, own in (
+            (foot.lower_px, 0, U_FOOT_PX),
+            (foot.fuller_px, 2, U_BULGE_PX),
+        ):
             if value is None:
                 continue
             seen.append(value - (SHADOW_PX if k == 0 else 0.0))
@@ -232,7 +234,9 @@ def _system(calibration: Calibration, feet: list[Foot]) -> _System:
             common.append(U_COMMON_PX if k == 0 else U_COMMON_BULGE_PX * 1j)
     depth, shared = np.array(depths), np.array(common)
     noise = np.diag(np.array(u) ** 2 + depth**2)
-    noise = noise + np.outer(shared.real, shared.real) + np.outer(shared.imag, shared.imag)
+    noise = (
+        noise + np.outer(shared.real, shared.real) + np.outer(shared.imag, shared.imag)
+    )
     return _System(
         seen=np.array(seen),
         effects=np.array(effects),

@@ -4,15 +4,16 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from calib.records import Camera
 from vision.records.measured import Outline
 from vision.spring.axis import ROUND_EDGE_PX, Axis, Stance, solve_axis
-from vision.spring.flank import Coils, find_coils
+from vision.spring.flank import Coils, Sight, find_coils
 from vision.spring.rim import Shape, Top, moved_height, shapes, solve_top
 
 USUAL_WIRE = 0.14  # wire / outside diameter, before the wire has been read
 TAPER_MM = 0.3  # a radius that changes by less along the spring counts as straight
 TAPER_SCATTERS = 4.0
-U_ARC = 0.015  # shading bends an arc; share of the wire's diameter
+U_ARC = 0.02  # shading bends an arc; share of the wire's diameter
 THIN_HALVES = 1  # half turns of the two ground ends without a widest point, on average
 ROOM_FOR_ONE = 0.6  # wire diameters beyond which an end leaves room for unseen coils
 
@@ -70,13 +71,35 @@ class Solid:
         return 2 * float(np.median(self.axis.radii_mm))
 
 
-def look(outline: Outline) -> Seen:
-    """Find the coils on both flanks."""
-    return Seen(
-        outline=outline,
-        left=find_coils(outline.left, outline.axis_px, -1),
-        right=find_coils(outline.right, outline.axis_px, 1),
-    )
+def look(outline: Outline, camera: Camera) -> Seen:
+    """Find the coils on both flanks, wound the way that fits their outlines better."""
+    distance = -float(camera.position_mm[1])
+    lens_up = float(camera.position_mm[2]) * camera.focal_px / distance
+    found = []
+    for hand in (1, -1):
+        left, right = (
+            find_coils(
+                flank,
+                outline.axis_px,
+                Sight(
+                    side=side,
+                    hand=hand,
+                    lens_up_px=lens_up,
+                    distance_px=camera.focal_px,
+                ),
+            )
+            for flank, side in ((outline.left, -1), (outline.right, 1))
+        )
+        found.append(Seen(outline=outline, left=left, right=right))
+    return min(found, key=_unlikeliness)
+
+
+def _unlikeliness(seen: Seen) -> float:
+    """How differently thick the one wire seems on its two flanks: a wrong hand shows."""
+    left, right = seen.left.radius_px, seen.right.radius_px
+    if min(len(left), len(right)) == 0:
+        return float(np.inf)
+    return abs(float(np.log(np.median(left) / np.median(right))))
 
 
 def solve_solid(
