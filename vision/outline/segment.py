@@ -6,6 +6,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
+from scipy.signal import find_peaks
 from skimage.filters import apply_hysteresis_threshold
 from skimage.measure import label, regionprops
 
@@ -19,6 +20,10 @@ MIN_WIDTH_MM, MIN_HEIGHT_MM = 8.0, 6.0  # above the band near the plate
 FOOT_WITHIN_MM = 8.0  # a standing thing reaches down to here
 FALLEN_SLOPE = 0.9  # detail across / detail along the height; coils lie flat
 EDGE_OF_PICTURE_PX = 2
+SET = 3  # blobs that show what width is usual
+WIDER = 1.4  # times the usual width, or the height: perhaps two springs
+SMOOTH_MM = 1.5
+VALLEY = 0.12  # share of a column by which a valley lies below both its hills
 NECK = 0.3  # a column this empty, beside full ones, parts two touching springs
 
 Mask = NDArray[np.bool_]
@@ -50,42 +55,65 @@ def find_candidates(
     solid = cv2.morphologyEx(solid, cv2.MORPH_OPEN, np.ones((3, 3), np.uint8))
     above = solid.copy()
     above[int(view.row(CLEAR_OF_PLATE_MM)) :] = 0
+    regions = [
+        each
+        for each in regionprops(label(above, connectivity=1))
+        if _stands(view, each.bbox)
+    ]
+    widths = [each.bbox[3] - each.bbox[1] for each in regions]
+    usual = float(np.median(widths)) if len(widths) >= SET else np.inf
     found: list[Candidate] = []
-    for region in regionprops(label(above, connectivity=1)):
-        found.extend(_standing(view, raw, above, region.bbox, region.image))
+    for region in regions:
+        found.extend(_standing(view, raw, region.bbox, region.image, usual))
     return tuple(sorted(found, key=lambda each: each.left_mm))
+
+
+def _stands(view: PlaneView, box: tuple[int, int, int, int]) -> bool:
+    """Tell a thing that is large enough and reaches down to the plate."""
+    row0, column0, row1, column1 = box
+    tall_mm = (row1 - row0) / view.px_per_mm
+    wide_mm = (column1 - column0) / view.px_per_mm
+    low_mm = view.top_mm - row1 / view.px_per_mm
+    return (
+        tall_mm >= MIN_HEIGHT_MM
+        and wide_mm >= MIN_WIDTH_MM
+        and low_mm <= FOOT_WITHIN_MM
+    )
 
 
 def _standing(
     view: PlaneView,
     raw: Mask,
-    above: NDArray[np.uint8],
     box: tuple[int, int, int, int],
     image: Mask,
+    usual_px: float,
 ) -> list[Candidate]:
     row0, column0, row1, column1 = box
-    tall_mm = (row1 - row0) / view.px_per_mm
-    wide_mm = (column1 - column0) / view.px_per_mm
-    low_mm = view.top_mm - row1 / view.px_per_mm
-    if tall_mm < MIN_HEIGHT_MM or wide_mm < MIN_WIDTH_MM or low_mm > FOOT_WITHIN_MM:
-        return []
-    here = np.zeros(above.shape, dtype=bool)
+    here = np.zeros(raw.shape, dtype=bool)
     here[row0:row1, column0:column1] = image
-    pieces = _part(raw & here, here, column0, column1, view)
+    wide = column1 - column0
+    doubled = wide > WIDER * min(usual_px, float(row1 - row0))
+    pieces = _part(raw & here, box, view, doubled=doubled)
     return [
         _candidate(view, here, raw, piece, touching=len(pieces) > 1) for piece in pieces
     ]
 
 
 def _part(
-    raw: Mask, here: Mask, column0: int, column1: int, view: PlaneView
+    raw: Mask, box: tuple[int, int, int, int], view: PlaneView, *, doubled: bool
 ) -> list[tuple[int, int]]:
-    """Column spans of the springs in one blob: cut where hardly a wire crosses."""
-    rows = here.any(axis=1)
-    fill = raw[rows, column0:column1].mean(axis=0)
-    smooth = ndimage.uniform_filter1d(fill, max(int(0.6 * view.px_per_mm), 1))
-    body = float(np.median(smooth))
-    full = smooth > NECK * body
+    """Column spans of the springs in one blob.
+
+    Empty columns part springs. In a blob as wide as two, so does a valley between two
+    fuller middles: a standing spring fills its middle columns most.
+    """
+    row0, column0, row1, column1 = box
+    fill = raw[row0:row1, column0:column1].mean(axis=0)
+    smooth = ndimage.uniform_filter1d(fill, max(int(SMOOTH_MM * view.px_per_mm), 1))
+    full = smooth > NECK * float(np.median(smooth))
+    if doubled:
+        valleys, _ = find_peaks(-smooth, prominence=VALLEY)
+        full[valleys] = False
     spans, least = label(full[None], connectivity=1)[0], MIN_WIDTH_MM * view.px_per_mm
     pieces = []
     for number in range(1, int(spans.max()) + 1):
