@@ -16,6 +16,7 @@ from calib.pose.unknowns import FOCAL, OFFSET, PLACE, STANDOUT, Priors, camera_o
 from calib.records import Camera, Floats
 
 ROUNDS = 40
+BOLD, BOLDEST = [*range(PLACE + 3), FOCAL], 0.4  # rad, and share of distances
 SETTLED = 1e-5  # of the cost, which counts squared u
 TUKEY = 4.7  # 95 % efficient with normal noise
 LEAST_SPREAD_PX = 0.05
@@ -109,10 +110,11 @@ def solve_pose(
         whole = (slopes.T * share) @ slopes + prior
         pull = draw - slopes.T @ (share * residual)
         shift = np.linalg.solve(whole + damping * np.diag(np.diag(whole)), pull)
+        shift /= max(float(np.max(np.abs(shift[BOLD]))) / BOLDEST, 1.0)
         trial = remaining(theta + shift, problem)
         before = _cost(theta, residual, share, problem)
         after = _cost(theta + shift, trial, share, problem)
-        if after > before * (1.0 + SETTLED):
+        if not after <= before * (1.0 + SETTLED):
             damping = min(damping * 10.0, 1e6)
             continue
         theta, residual, damping = theta + shift, trial, damping * 0.1

@@ -38,6 +38,7 @@ from calib.target.square_card import square_card_models
 from calib.target.try_square import try_square_models
 from calib.target.verify import (
     REMEDY_SIZES,
+    check_face,
     check_points,
     check_sizes,
     check_view,
@@ -178,6 +179,7 @@ def _look_closely(
     sides = locate_sides(last, level)
     model = settled.problem.model
     check_points(photo, model, sides)
+    check_face(photo, last, level, sides)
     if len(sides) < len(model.sides):
         _refuse_contradiction(photo, contradiction(settled, middle))
     model = replace(model, standouts_mm=ways_by_joint(last, level))

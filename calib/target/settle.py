@@ -10,6 +10,7 @@ from calib.pose.solve import Problem, even_weights, solve_pose
 from calib.pose.unknowns import (
     FOCAL,
     PLACE,
+    TURN,
     UNLIKELY_COST,
     make_priors,
     seen_depths,
@@ -25,6 +26,9 @@ from calib.target.strip import Strip
 FIRST_REACH = 0.04  # of the target's extent, beside the search's own px
 FIRST_TILT = 0.11  # the search's steps of roll are wide for a small target
 NEXT_TILT = 0.02
+MOST_TURN = 0.6  # rad
+MOST_DRAWN = 1.5  # of the focal length's logarithm
+MOST_FRAMES = 2.0  # how many frames wide a target can seem
 LINE_U_PX = 0.7  # of the level in which a line is seen
 
 
@@ -102,8 +106,22 @@ def settle_round(
     _, choice, way = min(ways, key=lambda candidate: candidate[0])
     observed = lines_observed(strips, choice, u_px)
     standing = Problem(observed=observed, model=problem.model, priors=way)
+    if not _is_view(choice.theta, problem):
+        return None
     fit = solve_pose(standing, choice.theta, even_weights)
+    if not _is_view(fit.theta, problem):
+        return None
     return Settled(problem=problem, theta=fit.theta, choice=choice, strips=strips)
+
+
+def _is_view(theta: Floats, problem: Problem) -> bool:
+    """Tell whether a pose can be a front view of the target at all."""
+    turned = float(np.max(np.abs(theta[TURN : TURN + 3])))
+    drawn = abs(float(theta[FOCAL] - problem.priors.estimate[FOCAL]))
+    if not np.all(np.isfinite(theta)) or turned > MOST_TURN or drawn > MOST_DRAWN:
+        return False
+    extent_px = apparent_extent_px(problem, theta)
+    return extent_px < MOST_FRAMES * max(problem.priors.size_px)
 
 
 def lines_observed(strips: tuple[Strip, ...], choice: Choice, u_px: float) -> Observed:

@@ -20,6 +20,7 @@ REMEDY_SIZES = "Measure the target again and correct the reference file"
 LEAST_EXTENT_PX = 60.0
 MOST_BLUR_PX = 4.0
 SOLID_SHARE = 0.9  # of a printed square, springs before it left in
+UNEVEN, MOST_UNEVEN = 0.45, 0.3  # of the contrast, of the face
 LEAST_SHARE = 0.25  # of a side's points
 LOOSE = 0.08  # how far a stated size may be wrong and still be named
 LOOSE_EXCESS = 10.0
@@ -77,6 +78,40 @@ def is_solid(settled: Settled, level: Level) -> bool:
     bright = np.concatenate([_levels(level, camera, model, part) for part in around])
     middle = 0.5 * (float(np.median(dark)) + float(np.median(bright)))
     return float(np.mean(dark < middle)) > SOLID_SHARE
+
+
+def uneven_share(
+    settled: Settled, level: Level, sides: tuple[SidePoints, ...]
+) -> float:
+    """Give the share of the face that differs much from its usual level."""
+    model = settled.problem.model
+    camera = camera_of(settled.theta, settled.problem.priors)
+    inside = np.linspace(0.0, 1.0, 24)
+    levels = []
+    for x0, z0, x1, z1 in model.inner_mm:
+        x, z = np.meshgrid(x0 + inside * (x1 - x0), z0 + inside * (z1 - z0))
+        flat = np.column_stack([x.ravel(), z.ravel()])
+        levels.append(_levels(level, camera, model, flat))
+    face = np.concatenate(levels)
+    contrast = max(
+        float(np.median(np.abs(side.points.outside - side.points.inside)))
+        for side in sides
+    )
+    return float(np.mean(np.abs(face - np.median(face)) > UNEVEN * contrast))
+
+
+def check_face(
+    photo: Photo, settled: Settled, level: Level, sides: tuple[SidePoints, ...]
+) -> None:
+    """Refuse an outline whose inside is a patchwork, as a chessboard's is."""
+    share = uneven_share(settled, level, sides)
+    if share > MOST_UNEVEN:
+        raise TargetError(
+            photo.name,
+            f"shows an outline of the stated sizes, but {100.0 * share:.0f} % of its "
+            f"face differ in tone, at most {100.0 * MOST_UNEVEN:.0f} %",
+            "Stand a plain target on the plate, with nothing before it",
+        )
 
 
 def _flat_ends(model: TargetModel) -> tuple[Floats, Floats]:
