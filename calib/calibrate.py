@@ -8,7 +8,6 @@ from calib.camera import (
     expected_intrinsics,
     pixels_per_mm,
 )
-from calib.pose.model import TargetModel
 from calib.pose.solve import PoseFit
 from calib.quantity import COVERAGE_FACTOR, Influence, Quantity
 from calib.records import (
@@ -29,7 +28,6 @@ LARGE_RESIDUAL_PX = 0.35
 __all__ = ["calibrate", "check_same_camera"]
 
 EDGE_MODEL_U = 0.1  # per px of blur: round bright wire against the target's flat edges
-CARD_MARGIN_MM = 12.0  # of the card beside its square, where it is not known
 
 
 def calibrate(
@@ -72,7 +70,7 @@ def calibrate(
         px_per_mm=_scale(fit, variants),
         edge_offset_px=fit.edge_offset_px,
         blur_px=sighting.blur_px,
-        target_box_mm=_box(reference, fit.problem.model),
+        target_box_mm=sight.box_mm,
         target_outline_px=sighting.corners_px,
         variants=variants,
         residual_px=_spread(fit),
@@ -100,18 +98,6 @@ def _scale(fit: PoseFit, variants: tuple[Variant, ...]) -> Quantity:
         for variant in variants
     )
     return Quantity(value=value, unit="px/mm", influences=influences)
-
-
-def _box(reference: Reference, model: TargetModel) -> tuple[float, float, float, float]:
-    """Give what the target covers of its face plane; of a card, its paper too."""
-    ends = (model.starts @ model.sizes_mm, model.ends @ model.sizes_mm)
-    corners = model.corners(*ends)
-    x0, x1 = float(corners[:, 0].min()), float(corners[:, 0].max())
-    top = float(corners[:, 1].max())
-    if isinstance(reference.shape, SquareCard):
-        margin = max(reference.shape.bottom_margin_mm, CARD_MARGIN_MM)
-        return x0 - margin, 0.0, x1 + margin, top + margin
-    return x0, 0.0, x1, top
 
 
 def _target_name(reference: Reference) -> str:

@@ -18,9 +18,11 @@ from calib.records import (
     Reference,
     Sighting,
     SquareCard,
+    TargetKind,
     TrySquare,
 )
 from calib.target.level import Level, full_level, middle_copy, middle_level
+from calib.target.paper import paper_margins_mm
 from calib.target.points import (
     kept_sides,
     locate_sides,
@@ -70,6 +72,7 @@ class Sight:
     sighting: Sighting
     fit: PoseFit
     rivals: tuple[Rival, ...]
+    box_mm: tuple[float, float, float, float]
 
 
 def find_target(
@@ -199,7 +202,19 @@ def _look_closely(
         corners_px=outline_px(fit.problem, fit.theta),
         blur_px=float(np.median(blur)),
     )
-    return Sight(sighting=sighting, fit=fit, rivals=rivals)
+    box_mm = covered_box_mm(middle, fit)
+    return Sight(sighting=sighting, fit=fit, rivals=rivals, box_mm=box_mm)
+
+
+def covered_box_mm(level: Level, fit: PoseFit) -> tuple[float, float, float, float]:
+    """Give (x, z, x, z) of what the target covers; of a card, with its paper."""
+    model = fit.problem.model
+    ends = np.vstack([model.starts @ model.sizes_mm, model.ends @ model.sizes_mm])
+    (left, _), (right, top) = ends.min(axis=0), ends.max(axis=0)
+    if model.kind is TargetKind.SQUARE_CARD:
+        margins = paper_margins_mm(level, fit.camera, model)
+        left, right, top = left - margins[0], right + margins[1], top + margins[2]
+    return float(left), 0.0, float(right), float(top)
 
 
 def outline_px(problem: Problem, theta: Floats) -> Floats:

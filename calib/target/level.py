@@ -137,3 +137,11 @@ def lines_near(level: Level, strip: Strip) -> tuple[Line, ...]:
         )
         for line in straight_edges(level.grey, scaled)
     )
+
+
+def levels_at(level: Level, points_px: Floats) -> Floats:
+    """Read the pixels nearest to photo points (n, 2); beyond the edge, the last."""
+    column, row = np.rint(on_level(level, points_px)).astype(int).T
+    height, width = level.grey.shape
+    spots = level.grey[np.clip(row, 0, height - 1), np.clip(column, 0, width - 1)]
+    return np.asarray(spots, np.float64)

@@ -12,7 +12,7 @@ from calib.pose.solve import PoseFit, Problem
 from calib.pose.stand import solve_standing
 from calib.pose.unknowns import SIZES, camera_of
 from calib.records import Camera, Floats, Photo
-from calib.target.level import Level, joint_strip, lines_near, on_level
+from calib.target.level import Level, joint_strip, levels_at, lines_near
 from calib.target.points import SidePoints
 from calib.target.settle import Settled, settle_pose
 
@@ -121,10 +121,7 @@ def _flat_ends(model: TargetModel) -> tuple[Floats, Floats]:
 def _levels(level: Level, camera: Camera, model: TargetModel, flat: Floats) -> Floats:
     """Read the picture at points (n, 2) of the target's face."""
     world = np.insert(flat, 1, model.face_y_mm, axis=1)
-    column, row = np.rint(on_level(level, project(camera, world))).astype(int).T
-    height, width = level.grey.shape
-    spots = level.grey[np.clip(row, 0, height - 1), np.clip(column, 0, width - 1)]
-    return np.asarray(spots, np.float64)
+    return levels_at(level, project(camera, world))
 
 
 def check_points(

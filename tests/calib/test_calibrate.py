@@ -198,3 +198,12 @@ def test_the_same_photo_gives_the_same_calibration() -> None:
 
     np.testing.assert_array_equal(first.camera.position_mm, again.camera.position_mm)
     assert first.px_per_mm == again.px_per_mm
+
+
+def test_the_box_takes_in_the_paper_where_it_ends() -> None:
+    """Paper of 10 mm beside the square ends there on a dark backdrop."""
+    seen = calibrated(Scene(shape=CARD, look=Look(backdrop=0.1, plate=0.1)))
+    unseen = calibrated(Scene(shape=CARD))
+
+    np.testing.assert_allclose(seen.target_box_mm, (-10, 0, 70, 78), rtol=0, atol=0.6)
+    assert unseen.target_box_mm == (-15.0, 0.0, 75.0, 83.0)

@@ -200,3 +200,20 @@ def vars_of(shape: TrySquare) -> dict[str, float]:
         "blade_width_mm": shape.blade_width_mm,
         "stock_width_mm": shape.stock_width_mm,
     }
+
+
+def test_a_chessboard_is_no_try_square() -> None:
+    """An outline of the right proportions in a patchwork is refused."""
+    others = tuple(
+        (-90.0 + 15.0 * i, 15.0 * j, -75.0 + 15.0 * i, 15.0 * (j + 1), 0.0, tone)
+        for i in range(14)
+        for j in range(7)
+        for tone in (0.05 if (i + j) % 2 else 0.7,)
+    )
+    small = TrySquare(
+        blade_mm=75.0, stock_mm=60.0, blade_width_mm=15.0, stock_width_mm=15.0
+    )
+
+    sentence = refusal(take_photo(Scene(shape=None, others=others)), small)
+
+    assert "try square" in sentence or "target" in sentence
