@@ -42,7 +42,7 @@ def find_quiet_columns(view: PlaneView, excluded: Mask) -> Mask:
     guard = max(int(GUARD_MM * view.px_per_mm), 1)
     spread = cv2.dilate(busy.astype(np.uint8)[None], np.ones((1, 2 * guard + 1)))[0]
     quiet = usable & (spread == 0)
-    return quiet if quiet.any() else usable & ~busy
+    return np.asarray(quiet if quiet.any() else usable & ~busy)
 
 
 def model_backdrop(view: PlaneView, quiet: Mask) -> Lab:

@@ -78,7 +78,7 @@ def _colours(view: PlaneView, spring: Candidate) -> tuple[Colour, Colour]:
     ring[int(view.row(spring.top_mm / 2)) :] = False
     ring &= view.seen
 
-    def linear(mask: np.ndarray) -> Colour:  # type: ignore[type-arg]
+    def linear(mask: NDArray[np.bool_]) -> Colour:
         lab = np.median(view.lab[mask], axis=0) if mask.any() else np.zeros(3)
         rgb = cv2.cvtColor(lab.astype(np.float32)[None, None], cv2.COLOR_LAB2LRGB)
         red, green, blue = (float(each) for each in rgb[0, 0])
@@ -203,7 +203,7 @@ def _rough_contour(
         spring.mask.astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE
     )
     longest = max(outer, key=len).reshape(-1, 2).astype(float)
-    return project(calibration.camera, view.to_mm(longest))
+    return np.asarray(project(calibration.camera, view.to_mm(longest)))
 
 
 def _resampled(contour: Floats, smooth_px: float) -> tuple[Floats, Floats]:
@@ -223,12 +223,13 @@ def _outward(loop: Floats) -> Floats:
     tangent = ahead / length
     x, y = loop[:, 0], loop[:, 1]
     area = float(np.sum(x * np.roll(y, -1) - np.roll(x, -1) * y))
-    return np.column_stack([tangent[:, 1], -tangent[:, 0]]) * np.sign(area or 1.0)
+    normals = np.column_stack([tangent[:, 1], -tangent[:, 0]])
+    return np.asarray(normals * np.sign(area or 1.0))
 
 
 def _relaxed(
-    points: Floats, kept: np.ndarray, smooth_px: float
-) -> tuple[Floats, Floats]:  # type: ignore[type-arg]
+    points: Floats, kept: NDArray[np.bool_], smooth_px: float
+) -> tuple[Floats, Floats]:
     """Fill what was lost from its neighbours and smooth the loop for new normals."""
     index = np.arange(len(points))
     filled = np.column_stack(

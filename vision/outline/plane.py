@@ -84,10 +84,20 @@ def view_axis_plane(photo: Photo, calibration: Calibration) -> PlaneView:
         & (maps[..., 1] <= source.shape[0] - 1)
     )
     flat = cv2.remap(
-        source, maps, None, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE
+        source,
+        maps[..., 0],
+        maps[..., 1],
+        cv2.INTER_LINEAR,
+        borderMode=cv2.BORDER_REPLICATE,
     )
     lab = cv2.cvtColor(flat.astype(np.float32) / 255.0, cv2.COLOR_RGB2Lab)
-    return PlaneView(lab=lab, seen=seen, left_mm=left, top_mm=top, px_per_mm=scale)
+    return PlaneView(
+        lab=np.asarray(lab, dtype=np.float32),
+        seen=seen,
+        left_mm=left,
+        top_mm=top,
+        px_per_mm=scale,
+    )
 
 
 def _map(

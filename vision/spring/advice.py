@@ -21,6 +21,10 @@ FAR_SIDES = 2.0  # a target farther than so many of its own sides tells less
 COARSE_PX_PER_MM = 6.0
 STEEP_DEG = 6.0
 CLOSE_MM = 500.0
+NOTHING = (
+    "nothing was measured: stand the springs clear of each other before a plain "
+    "backdrop, the whole row and the target in the picture"
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -52,10 +56,7 @@ def advise(springs: Springs, calibration: Calibration) -> tuple[str, ...]:
     """Say what would bring U of the free height down, with both figures."""
     measured = [each for each in springs if isinstance(each, SpringMeasurement)]
     if not measured:
-        return (
-            "nothing was measured: stand the springs clear of each other before a "
-            "plain backdrop, the whole row and the target in the picture",
-        )
+        return (NOTHING,)
     said = []
     for remedy in _remedies(measured, calibration):
         now, then = _median_u(measured, ()), _median_u(measured, remedy)
@@ -76,8 +77,10 @@ def _remedies(
         where, move = ("above", "lower") if above > 0 else ("below", "raise")
         remedies.append(
             Remedy(
-                text=f"the lens is {abs(above):.0f} mm {where} the spring tops: "
-                f"{move} it",
+                text=(
+                    f"the lens is {abs(above):.0f} mm {where} the spring tops: "
+                    f"{move} it"
+                ),
                 labels=(
                     "place of the spring in depth",
                     "lean in depth",
@@ -181,8 +184,11 @@ def _farthest_sides(springs: Springs, calibration: Calibration) -> float:
     side = float(max(high - low))
     middles = []
     for spring in springs:
-        measured = isinstance(spring, SpringMeasurement)
-        box = spring.drawings[0].box_px if measured else spring.box_px
+        box = (
+            spring.drawings[0].box_px
+            if isinstance(spring, SpringMeasurement)
+            else spring.box_px
+        )
         middles.append((box[0] + box[2]) / 2)
     gaps = [max(low[0] - x, x - high[0], 0.0) for x in middles]
     return float(max(gaps)) / max(side, 1.0)

@@ -68,6 +68,27 @@ class Axis:
         return self.foot_x_mm + self.slope * height_mm
 
 
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Rays:
+    """Rays (n, 3) through widest points, their flanks (n,) and weights (n,)."""
+
+    rays: Floats
+    sides: Floats
+    weights: Floats
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Fit:
+    """One round: state (foot, slope, knot radii), residuals, design, hats, weights."""
+
+    state: Floats
+    residual: Floats
+    design: Floats
+    hats: Floats
+    heights: Floats
+    weights: Floats
+
+
 def solve_axis(stance: Stance, left: Coils, right: Coils) -> Axis:
     """Solve foot, slope and radius by robust least squares over all coils.
 
@@ -80,42 +101,61 @@ def solve_axis(stance: Stance, left: Coils, right: Coils) -> Axis:
     fewest = min(len(left.u_px), len(right.u_px))
     if len(points) < LEAST_COILS or fewest < LEAST_ON_ONE_SIDE:
         raise ValueError(f"{len(left.u_px)} coils seen left, {len(right.u_px)} right")
-    rays = directions(stance.camera, points)
-    state = _start(stance, rays, sides)
-    heights = _heights(stance, rays, state)
+    seen = _Rays(
+        rays=directions(stance.camera, points),
+        sides=sides,
+        weights=np.minimum(1.0, np.median(u_px) / u_px),
+    )
+    state = _start(stance, seen.rays, sides)
+    heights = _heights(stance, seen.rays, state)
     knots = np.linspace(float(heights.min()), float(heights.max()), KNOTS)
-    scale = np.linalg.norm(rays[:, :2], axis=1)
-    across = rays[:, :2] / scale[:, None]
-    weight = np.minimum(1.0, np.median(u_px) / u_px)
-    robust = np.ones(len(points))
-    residual, design = np.zeros(len(points)), np.zeros((0, 0))
-    for _ in range(ROUNDS):
-        heights = _heights(stance, rays, state)
-        hats = _hats(heights, knots)
-        offset = _passing(stance, across, heights, np.zeros(2))
-        pull = -across[:, 1] * sides
-        design = np.column_stack([-pull, -pull * heights, hats])
-        bend = _bend_rows(2)
-        w = np.sqrt(weight * robust)
-        rows = np.vstack([design * w[:, None], bend])
-        target = np.concatenate([sides * offset * w, np.zeros(len(bend))])
-        solution = np.linalg.lstsq(rows, target, rcond=None)[0]
-        state = solution[:2]
-        residual = design @ solution - sides * offset
-        limit = max(HUBER_MM, 1.5 * float(np.median(np.abs(residual))))
-        robust = np.minimum(1.0, limit / np.maximum(np.abs(residual), 1e-9))
-    w2 = weight * robust
-    freedom = max(float(w2.sum()) - 4.0, 1.0)
-    scatter = float(np.sqrt((w2 * residual**2).sum() / freedom))
-    normal = (design * w2[:, None]).T @ design + bend.T @ bend
+    fit = _solve_round(stance, seen, knots, state, np.ones(len(points)))
+    for _ in range(ROUNDS - 1):
+        limit = max(HUBER_MM, 1.5 * float(np.median(np.abs(fit.residual))))
+        robust = np.minimum(1.0, limit / np.maximum(np.abs(fit.residual), 1e-9))
+        fit = _solve_round(stance, seen, knots, fit.state[:2], robust)
+    return _axis_of(fit, knots, sides)
+
+
+def _solve_round(
+    stance: Stance, seen: _Rays, knots: Floats, state: Floats, robust: Floats
+) -> _Fit:
+    """Solve once by weighted least squares, heights taken from the last state."""
+    heights = _heights(stance, seen.rays, state)
+    hats = _hats(heights, knots)
+    across = seen.rays[:, :2] / np.linalg.norm(seen.rays[:, :2], axis=1)[:, None]
+    offset = seen.sides * _passing(stance, across, heights, np.zeros(2))
+    push = across[:, 1] * seen.sides
+    design = np.column_stack([push, push * heights, hats])
+    weights = seen.weights * robust
+    root, bend = np.sqrt(weights), _bend_rows(2)
+    rows = np.vstack([design * root[:, None], bend])
+    target = np.concatenate([offset * root, np.zeros(len(bend))])
+    solution = np.linalg.lstsq(rows, target, rcond=None)[0]
+    return _Fit(
+        state=solution,
+        residual=design @ solution - offset,
+        design=design,
+        hats=hats,
+        heights=heights,
+        weights=weights,
+    )
+
+
+def _axis_of(fit: _Fit, knots: Floats, sides: Floats) -> Axis:
+    freedom = max(float(fit.weights.sum()) - 4.0, 1.0)
+    scatter = float(np.sqrt((fit.weights * fit.residual**2).sum() / freedom))
+    bend = _bend_rows(2)
+    normal = (fit.design * fit.weights[:, None]).T @ fit.design + bend.T @ bend
     covariance = np.linalg.inv(normal) * scatter**2
+    radii = fit.state[2:]
     return Axis(
-        foot_x_mm=float(state[0]),
-        slope=float(state[1]),
+        foot_x_mm=float(fit.state[0]),
+        slope=float(fit.state[1]),
         knots_mm=knots,
-        knot_radii_mm=solution[2:],
-        heights_mm=heights,
-        radii_mm=solution[2:] @ hats.T - residual,
+        knot_radii_mm=radii,
+        heights_mm=fit.heights,
+        radii_mm=fit.hats @ radii - fit.residual,
         sides=sides,
         u_slope=float(np.sqrt(covariance[1, 1])),
         u_radius_mm=float(np.sqrt(np.mean(np.diag(covariance)[2:]))),
@@ -152,7 +192,7 @@ def _heights(stance: Stance, rays: Floats, state: Floats) -> Floats:
         y = stance.depth_mm + stance.depth_slope * height
         far = ((x - camera[0]) * rays[:, 0] + (y - camera[1]) * rays[:, 1]) / flat
         height = camera[2] + far * rays[:, 2]
-    return height
+    return np.asarray(height)
 
 
 def _passing(stance: Stance, across: Floats, heights: Floats, state: Floats) -> Floats:
@@ -165,7 +205,9 @@ def _passing(stance: Stance, across: Floats, heights: Floats, state: Floats) -> 
 
 def _hats(heights: Floats, knots: Floats) -> Floats:
     step = knots[1] - knots[0]
-    return np.maximum(0.0, 1.0 - np.abs(heights[:, None] - knots[None]) / step)
+    return np.asarray(
+        np.maximum(0.0, 1.0 - np.abs(heights[:, None] - knots[None]) / step)
+    )
 
 
 def _bend_rows(before: int) -> Floats:

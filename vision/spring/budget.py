@@ -65,7 +65,7 @@ def shared_shifts(calibration: Calibration, base: Stance) -> tuple[Shift, ...]:
 
 
 def values_of(solid: Solid) -> Values:
-    """The characteristics of a solved spring, in mm, degrees and coils."""
+    """List the characteristics of a solved spring, in mm, degrees and coils."""
     values = {
         Characteristic.FREE_HEIGHT: solid.height_mm,
         Characteristic.LEAN: float(np.degrees(np.arctan(solid.axis.slope))),
@@ -81,7 +81,7 @@ def values_of(solid: Solid) -> Values:
 
 
 def own_noise(solid: Solid, name: str) -> dict[Characteristic, tuple[Influence, ...]]:
-    """What the spring's own edge points scatter."""
+    """Give what the spring's own edge points scatter."""
 
     def noise(label: str, u: float) -> Influence:
         return Influence(source=f"{label}|{name}", label=label, u=u)

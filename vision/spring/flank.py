@@ -59,7 +59,7 @@ class Sight:
     distance_px: float
 
     def depth_rise(self, up_px: Floats, radius_px: Floats) -> Floats:
-        """What the wire's way in depth adds to its rise per radian (n,)."""
+        """Give what the wire's way in depth adds to its rise per radian (n,)."""
         tangent = (self.lens_up_px - up_px) / self.distance_px
         return np.asarray(self.side * self.hand * radius_px * tangent)
 
@@ -177,7 +177,7 @@ def _mean_radius(circle: Circle) -> float:
 
 
 def fit_circle(points: Floats, sine: Floats | None = None) -> Circle:
-    """Fit a circle robustly to (n, 2) points; points far from the widest are left out."""
+    """Fit a circle robustly to (n, 2) points; those far from widest are left out."""
     used = np.ones(len(points), dtype=bool) if sine is None else np.abs(sine) < STEEPEST
     if used.sum() < LEAST_POINTS:
         used[:] = True

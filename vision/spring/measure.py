@@ -108,7 +108,7 @@ def view_quantities(
 
 
 def own_shifts(solved: Solved, u_depth_slope: float) -> tuple[Shift, ...]:
-    """What one view cannot show of a spring, each one u away."""
+    """Shift what one view cannot show of a spring, each one u away."""
     base, name = solved.stance, solved.name
     rim = U_RIM_WIRES * solved.solid.wire_mm
     changed = {
@@ -154,7 +154,7 @@ def draw(solved: Solved, *, view: int) -> Drawing:
 
     def at(x: float, z: float, y: float = 0.0) -> Floats:
         depth = stance.depth_mm + stance.depth_slope * z + y
-        return project(stance.camera, np.array([[x, depth, z]]))[0]
+        return np.asarray(project(stance.camera, np.array([[x, depth, z]]))[0])
 
     def circle(z: float, radius: float) -> Floats:
         turn = np.linspace(0, 2 * np.pi, 73)

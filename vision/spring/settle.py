@@ -11,29 +11,13 @@ with prior). Feet that cast no clear edge are left out.
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.spatial.transform import Rotation
 
-from calib.camera import project
-from calib.edge import EdgeSettings, fit_edges
-from calib.photo import linear_grey
 from calib.records import Calibration, Camera, Floats, Photo, Variant
 from vision.records.measured import Outline
-from vision.spring.axis import Stance, solve_axis
-from vision.spring.budget import U_DEPTH_MM, base_stance
-from vision.spring.solid import look
+from vision.spring.budget import U_DEPTH_MM
+from vision.spring.foot import Foot, basis, find_foot, near_edge, read_foot
 
-ACROSS = 0.75  # share of the foot's radius within which its near edge is read
-COLUMNS = 61
-NARROW_PX = 4.0  # around the edge, once it is roughly known
-WIDEST_U, WIDEST_MM = 2.5, 3.5  # before: so many u of the calibration, at most so far
-LEAST_SEEN = 0.6  # share of the columns that must show an edge
-LEAST_CONTRAST = 0.06  # linear light; a foot on a dark plate shows no edge of its own
-LEVEL_BAND_PX = 0.6  # columns this close to the lowest edge stand on the plate
-LEAST_LEVEL = 0.2  # share of the columns that must do so
-EVEN_BAND_PX, LEAST_BULGE = 0.35, 0.85  # share this even, for the bulge to be read
-USUAL_SLOPE_PX, USUAL_BULGE_PX = 1.0, 4.0  # u of slope and bulge before they are read
-U_COLUMN_PX = 0.5  # one column; neighbouring columns err alike
 U_FOOT_PX, U_BULGE_PX = 0.4, 0.6  # one foot's level and bulge
 SHADOW_PX, U_COMMON_PX = 0.2, 0.25  # contact shadow puts every foot's edge lower
 U_COMMON_BULGE_PX = 0.2
@@ -42,30 +26,16 @@ MOST_STRAY = 3.0  # own u by which a foot may differ from the rest
 LEAST_FEET = 2
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Foot:
-    """Where a spring stands, and how its near edge is seen against the prediction.
-
-    ``lower_px`` is how much lower the edge is seen, ``fuller_px`` how much more it
-    bulges (None where too little of it stands on the plate): the bulge tells the lens's
-    height over the plate whatever a contact shadow adds to the level.
-    """
-
-    stance: Stance
-    x_mm: float
-    radius_mm: float
-    lower_px: float
-    fuller_px: float | None
-
-
 def settle(
     photo: Photo, calibration: Calibration, outlines: tuple[Outline, ...]
 ) -> Calibration:
-    """Settle the calibration on the feet of the row; unchanged where they are not seen."""
+    """Settle the calibration on the row's feet; unchanged where they are not seen."""
+    expected = [find_foot(calibration, outline) for outline in outlines]
     feet = [
         foot
-        for outline in outlines
-        if (foot := read_foot(photo, calibration, outline)) is not None
+        for each in expected
+        if each is not None
+        and (foot := read_foot(photo, each, _doubt_px(calibration, each))) is not None
     ]
     if len(feet) < LEAST_FEET:
         return calibration
@@ -76,123 +46,10 @@ def settle(
     return _moved(calibration, mean, covariance)
 
 
-def read_foot(photo: Photo, calibration: Calibration, outline: Outline) -> Foot | None:
-    """Read the near edge of a foot; None where it gives no clear level."""
-    stance = base_stance(calibration, 0.0, 0.0)
-    try:
-        seen = look(outline, calibration.camera)
-        axis = solve_axis(stance, seen.left, seen.right)
-    except ValueError:
-        return None
-    foot = Foot(
-        stance=stance,
-        x_mm=axis.foot_x_mm,
-        radius_mm=axis.radius_at(0.0),
-        lower_px=0.0,
-        fuller_px=None,
-    )
-    edge = _read_edge(photo, foot, _doubt_px(calibration, foot))
-    if edge is None:
-        return None
-    lower, columns = edge
-    shape, standing = _standing_shape(lower, columns)
-    if standing.sum() < LEAST_LEVEL * COLUMNS:
-        return None
-    even = np.abs(lower - _basis()[columns] @ shape) < EVEN_BAND_PX
-    whole = even.sum() >= LEAST_BULGE * COLUMNS
-    return replace(
-        foot, lower_px=float(shape[0]), fuller_px=float(shape[2]) if whole else None
-    )
-
-
 def _doubt_px(calibration: Calibration, foot: Foot) -> float:
     """How far the calibration may be off at a foot (u in px)."""
     system = _system(calibration, [foot])
     return float(np.sqrt((system.effects**2).sum() + system.noise[0, 0]))
-
-
-def _read_edge(
-    photo: Photo, foot: Foot, doubt_px: float
-) -> tuple[Floats, NDArray[np.bool_]] | None:
-    """How much lower each column's edge is seen, and in which columns (n,) it is.
-
-    Sought widely first; where most columns agree, again close to there.
-    """
-    camera = foot.stance.camera
-    expected = near_edge(foot, camera, 0.0)
-    above = near_edge(foot, camera, 0.0, lift_mm=1.0)
-    scale = float(np.linalg.norm(above - expected, axis=1).mean())
-    down = (expected - above) / np.linalg.norm(above - expected, axis=1, keepdims=True)
-    wide = min(WIDEST_U * doubt_px + NARROW_PX, WIDEST_MM * scale)
-    corner = np.floor(expected.min(axis=0) - wide - 8).astype(int)
-    corner = np.maximum(corner, 0)
-    end = np.ceil(expected.max(axis=0) + wide + 8).astype(int)
-    end = np.minimum(end, photo.size_px)
-    if (end - corner < 8).any():  # noqa: PLR2004 - the foot lies outside the photo
-        return None
-    grey = linear_grey(photo, (*map(int, corner), *map(int, end)))
-    settings = EdgeSettings(
-        polarity=1, least_contrast=LEAST_CONTRAST, most_residual=0.3
-    )
-    start, around, lower, seen = 0.0, wide, np.zeros(0), np.zeros(0, dtype=bool)
-    for around in (wide, NARROW_PX):
-        places = expected - corner + start * down
-        edges, seen = fit_edges(grey, places, down, around, settings)
-        if seen.mean() < LEAST_SEEN:
-            return None
-        offset = edges.points_px + corner - expected[seen]
-        lower = (offset * down[seen]).sum(axis=1)
-        start = _densest(lower)
-    return lower, seen
-
-
-def _densest(lower: Floats) -> float:
-    """Middle of the band that holds most columns."""
-    within = np.abs(lower[:, None] - lower[None]) < LEVEL_BAND_PX
-    return float(lower[int(within.sum(axis=1).argmax())])
-
-
-def _basis() -> Floats:
-    """Level, slope and bulge of a foot's near edge over the columns (n, 3)."""
-    across = np.linspace(-ACROSS, ACROSS, COLUMNS)
-    bulge = np.sqrt(1 - across**2)
-    return np.column_stack([np.ones(COLUMNS), across, bulge - bulge.mean()])
-
-
-def _standing_shape(
-    lower: Floats, seen: NDArray[np.bool_]
-) -> tuple[Floats, NDArray[np.bool_]]:
-    """Level, slope and bulge of what stands on the plate, and which points do.
-
-    Where the end's gap faces the lens the wire is seen higher, never lower.
-    """
-    basis = _basis()[seen]
-    held = np.diag([0.0, 1.0 / USUAL_SLOPE_PX, 1.0 / USUAL_BULGE_PX]) ** 2
-    shape = np.array([float(np.quantile(lower, 0.9)), 0.0, 0.0])
-    standing = np.ones(len(lower), dtype=bool)
-    for _ in range(6):
-        standing = np.abs(lower - basis @ shape) < LEVEL_BAND_PX
-        if standing.sum() < LEAST_LEVEL * COLUMNS:
-            break
-        own = basis[standing] / U_COLUMN_PX
-        normal = own.T @ own + held
-        shape = np.linalg.solve(normal, own.T @ (lower[standing] / U_COLUMN_PX))
-    return shape, standing
-
-
-def near_edge(
-    foot: Foot, camera: Camera, shift_mm: float, lift_mm: float = 0.0
-) -> Floats:
-    """Picture (n, 2) of the foot's near edge, the axis moved by ``shift_mm`` in depth."""
-    across = np.linspace(-ACROSS, ACROSS, COLUMNS)
-    points = np.column_stack(
-        [
-            foot.x_mm + foot.radius_mm * across,
-            foot.stance.depth_mm + shift_mm - foot.radius_mm * np.sqrt(1 - across**2),
-            np.full_like(across, lift_mm),
-        ]
-    )
-    return project(camera, points)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -208,7 +65,7 @@ class _System:
 def _system(calibration: Calibration, feet: list[Foot]) -> _System:
     """Write each foot's level and bulge as linear in the variants' coefficients."""
     seen, effects, depths, u, common = [], [], [], [], []
-    solver = np.linalg.pinv(_basis())
+    solver = np.linalg.pinv(basis())
     for foot in feet:
         base = near_edge(foot, calibration.camera, 0.0)
         above = near_edge(foot, calibration.camera, 0.0, lift_mm=1.0)
@@ -311,7 +168,7 @@ def _moved(calibration: Calibration, mean: Floats, covariance: Floats) -> Calibr
 
 
 def _step(base: Camera, other: Camera, pivot: Floats) -> Floats:
-    """What turns one camera into another, in terms that barely act on each other.
+    """Tell what turns one camera into another, in terms that barely act on each other.
 
     The turn, the logs of focal length and of the pivot's depth, the pivot's place in
     the picture, centre and distortion: a change of pitch then leaves the row where it

@@ -8,7 +8,8 @@ from calib.records import Camera
 from vision.records.measured import Outline
 from vision.spring.axis import ROUND_EDGE_PX, Axis, Stance, solve_axis
 from vision.spring.flank import Coils, Sight, find_coils
-from vision.spring.rim import Shape, Top, moved_height, shapes, solve_top
+from vision.spring.ground_end import Shape, shapes
+from vision.spring.rim import Top, moved_height, solve_top
 
 USUAL_WIRE = 0.14  # wire / outside diameter, before the wire has been read
 TAPER_MM = 0.3  # a radius that changes by less along the spring counts as straight
@@ -95,7 +96,7 @@ def look(outline: Outline, camera: Camera) -> Seen:
 
 
 def _unlikeliness(seen: Seen) -> float:
-    """How differently thick the one wire seems on its two flanks: a wrong hand shows."""
+    """Tell how differently thick the wire seems on its flanks: a wrong hand shows."""
     left, right = seen.left.radius_px, seen.right.radius_px
     if min(len(left), len(right)) == 0:
         return float(np.inf)

@@ -119,16 +119,14 @@ def _other_spring(
 
 def mean(one: Quantity, two: Quantity) -> Quantity:
     """Weighted mean; weights follow each view's own standard uncertainty."""
-    if one.u <= 0 or two.u <= 0:
-        share = 0.5
-    else:
-        share = two.u**2 / (one.u**2 + two.u**2)
+    known = one.u > 0 and two.u > 0
+    share = two.u**2 / (one.u**2 + two.u**2) if known else 0.5
     value = share * one.value + (1 - share) * two.value
     return combined(value, one.unit, [(share, one), (1 - share, two)])
 
 
 def whole(right: Quantity, away: Quantity) -> Quantity:
-    """Whole lean in degrees from its two parts; leans are small, so parts add squared."""
+    """Join a lean's two parts, in degrees; leans are small, so their squares add."""
     length = float(np.hypot(right.value, away.value))
     if length <= 0:
         return combined(0.0, "deg", [(1.0, right), (1.0, away)])
