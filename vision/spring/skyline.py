@@ -1,4 +1,4 @@
-"""A spring's end as the picture shows it: its edge points, and the outline to expect."""
+"""A spring's end in the picture: its edge points, and the outline to expect."""
 
 from dataclasses import dataclass
 
@@ -49,6 +49,7 @@ def view_top(stance: Stance, axis: Axis, height_mm: float, edges: EdgePoints) ->
 
 
 def centre_of(stance: Stance, axis: Axis, height_mm: float) -> Floats:
+    """Give the middle of the end (3,) at a height."""
     depth = stance.depth_mm + stance.depth_slope * height_mm
     return np.array([axis.x_at(height_mm), depth, height_mm])
 

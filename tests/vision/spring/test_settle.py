@@ -15,7 +15,8 @@ from tests.vision.spring.staging import (
     target_points,
 )
 from vision.records.measured import Outline
-from vision.spring.settle import read_foot, settle
+from vision.spring.foot import find_foot, read_foot
+from vision.spring.settle import settle
 
 PLACE = Place(position_mm=(0.0, -800.0, 90.0), pitch_deg=3.0)
 ROW_MM = (-130.0, -90.0, -50.0, 90.0, 130.0)  # the card's square stands at 0 to 60
@@ -184,7 +185,9 @@ def test_a_foot_is_read_to_a_fifth_of_a_pixel(
     points = np.array([[-50.0, -RADIUS_MM, 0.0], [-50.0, -RADIUS_MM, -lower_mm]])
     expected = np.diff(seen(camera, points)[:, 1])[0]
 
-    foot = read_foot(photo, calibration, outlines((-50.0,))[0])
+    awaited = find_foot(calibration, outlines((-50.0,))[0])
+    assert awaited is not None
+    foot = read_foot(photo, awaited, doubt_px=2.0)
 
     assert foot is not None
     assert foot.x_mm == pytest.approx(-50.0, abs=0.05)
