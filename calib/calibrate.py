@@ -25,6 +25,7 @@ from calib.variants import Doubts, Names, camera_variants
 
 LARGE_OFFSET_PX = 0.5
 LARGE_RESIDUAL_PX = 0.35
+LARGE_STRAIN = 9.0  # sound photos stay below
 __all__ = ["calibrate", "check_same_camera"]
 
 EDGE_MODEL_U = 0.1  # per px of blur: round bright wire against the target's flat edges
@@ -126,6 +127,11 @@ def _remarks(
     offset_px, residual_px = fit.edge_offset_px, _spread(fit)
     if abs(offset_px) > LARGE_OFFSET_PX:
         remarks.append(f"{photo.name}: edges appear {offset_px:+.2f} px outward")
+    if fit.strain > LARGE_STRAIN:
+        remarks.append(
+            f"{photo.name}: the target's sides miss its stated sizes and right angles "
+            f"by {np.sqrt(fit.strain):.1f} times their uncertainty"
+        )
     if residual_px > LARGE_RESIDUAL_PX:
         remarks.append(
             f"{photo.name}: the target's edges scatter by {residual_px:.2f} px"

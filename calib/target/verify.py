@@ -183,7 +183,7 @@ def _strained(fit: PoseFit, problem: Problem) -> str:
     if least < 0.5 * min(MOST_STRAIN, fit.strain):
         return wrong
     return (
-        "contradicts the stated sizes: the sides miss them by "
+        "contradicts the stated sizes: the sides miss them and their right angles by "
         f"{np.sqrt(fit.strain):.0f} times their uncertainty"
     )
 

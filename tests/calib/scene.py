@@ -101,6 +101,7 @@ class Scene:
     view: View = field(default_factory=View)
     look: Look = field(default_factory=Look)
     others: tuple[Box, ...] = ()
+    blade_lean: float = 0.0  # x per z, by which the blade is off square
 
 
 def take_photo(scene: Scene, name: str = "made.jpg", *, exif: bool = True) -> Photo:
@@ -142,8 +143,15 @@ def render(scene: Scene) -> Floats:
     for box in (plate, *scene.others, *_target_boxes(scene)):
         if box[4] not in planes:
             planes[box[4]] = _plane(rays, camera, box[4])
-        _paint(picture, planes[box[4]], box, look.blur_px)
+        x, z, x_step, z_step = planes[box[4]]
+        if scene.blade_lean and box[5] == look.metal and box[3] == _blade_top(scene):
+            x = x - scene.blade_lean * z
+        _paint(picture, (x, z, x_step, z_step), box, look.blur_px)
     return picture
+
+
+def _blade_top(scene: Scene) -> float | None:
+    return scene.shape.blade_mm if isinstance(scene.shape, TrySquare) else None
 
 
 def _rays(camera: Camera) -> Floats:

@@ -8,6 +8,7 @@ import pytest
 
 from calib.calibrate import calibrate
 from calib.camera import on_plane, pixels_per_mm, project
+from calib.errors import TargetError
 from calib.records import Calibration, Lens
 from tests.calib.scene import CARD, SQUARE, Look, Scene, View, reference, take_photo
 
@@ -207,3 +208,16 @@ def test_the_box_takes_in_the_paper_where_it_ends() -> None:
 
     np.testing.assert_allclose(seen.target_box_mm, (-10, 0, 70, 78), rtol=0, atol=0.6)
     assert unseen.target_box_mm == (-15.0, 0.0, 75.0, 83.0)
+
+
+def test_a_blade_off_square_is_refused() -> None:
+    """A blade that leans half a degree against its stock is no square."""
+    with pytest.raises(TargetError, match="sizes"):
+        calibrated(Scene(blade_lean=np.tan(np.radians(0.5))))
+
+
+def test_a_target_that_fits_badly_is_remarked() -> None:
+    """A blade 0.4 degrees off strains the fit, and the remark says by how much."""
+    remarks = calibrated(Scene(blade_lean=np.tan(np.radians(0.4)))).remarks
+
+    assert any("right angles by 3." in remark for remark in remarks)
