@@ -75,9 +75,14 @@ def calibrate(
         target_outline_px=sighting.corners_px,
         variants=variants,
         residual_px=_spread(fit),
+        focal_known=_knows_focal(inner),
         remarks=_remarks(photo, sighting, fit, inner),
         thumbnail=still_picture(photo),
     )
+
+
+def _knows_focal(inner: Intrinsics) -> bool:
+    return inner.focal_source != UNKNOWN or inner.distance_mm is not None
 
 
 def _spread(fit: PoseFit) -> float:
@@ -113,7 +118,7 @@ def _remarks(
 ) -> tuple[str, ...]:
     """Say what the photo lacks and what the target itself shows."""
     remarks = []
-    if inner.focal_source == UNKNOWN and inner.distance_mm is None:
+    if not _knows_focal(inner):
         remarks.append(
             f"{photo.name}: neither a lens file, the camera's record nor a distance "
             "gives the focal length: heights are far less certain"

@@ -209,6 +209,7 @@ class Calibration:
     variants: tuple[Variant, ...]
     residual_px: float
     axis_plane_mm: float = 0.0  # y of the springs' axes, once the row has told
+    focal_known: bool = True  # by a lens file, the camera's record or a distance
     remarks: tuple[str, ...] = ()
     thumbnail: NDArray[np.uint8] | None = None  # what stood still, for the moved check
     format: int = field(default=1)

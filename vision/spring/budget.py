@@ -21,6 +21,7 @@ U_DEPTH_SLOPE = 0.02  # lean towards the lens of springs in use, about 1.1 deg
 U_EDGE_PX = 0.15  # how far a round bright wire's edge may seem off, see DEVELOPERS.md
 U_RIM_WIRES = 0.06  # how far the rim may lie from its usual radius, in wire diameters
 U_FLAT_MM = 0.008  # burrs and waviness of a ground end
+UNKNOWN_FOCAL = 3.0  # one flat target gives no focal length: linear steps fall short
 U_COILS = 0.25  # coils are counted at two flanks, half a coil apart
 
 Values = dict[Characteristic, float]
@@ -33,6 +34,7 @@ class Shift:
     source: str
     label: str
     stance: Stance
+    weight: float = 1.0
 
 
 def base_stance(
@@ -48,7 +50,8 @@ def base_stance(
 
 
 def shared_shifts(calibration: Calibration, base: Stance) -> tuple[Shift, ...]:
-    """One shift per variant of the calibration."""
+    """Give one shift per variant of the calibration."""
+    weight = 1.0 if calibration.focal_known else UNKNOWN_FOCAL
     return tuple(
         Shift(
             source=each.source,
@@ -59,6 +62,7 @@ def shared_shifts(calibration: Calibration, base: Stance) -> tuple[Shift, ...]:
                 depth_mm=base.depth_mm + each.axis_plane_shift_mm,
                 edge_shift_px=base.edge_shift_px + each.edge_shift_px,
             ),
+            weight=weight,
         )
         for each in calibration.variants
     )
@@ -86,6 +90,12 @@ def own_noise(solid: Solid, name: str) -> dict[Characteristic, tuple[Influence, 
     def noise(label: str, u: float) -> Influence:
         return Influence(source=f"{label}|{name}", label=label, u=u)
 
+    def taper(end_mm: float) -> Influence:
+        middle = end_mm + (0.5 if end_mm == 0.0 else -0.5) * solid.wire_mm
+        inner = end_mm + (1.0 if end_mm == 0.0 else -1.0) * solid.wire_mm
+        change = solid.axis.radius_at(inner) - solid.axis.radius_at(middle)
+        return noise("taper within one coil", 2 * abs(change))
+
     axis, top = solid.axis, solid.top
     lean = float(np.degrees(axis.u_slope / (1 + axis.slope**2)))
     width = noise("scatter of the coils", 2 * axis.u_radius_mm)
@@ -100,8 +110,8 @@ def own_noise(solid: Solid, name: str) -> dict[Characteristic, tuple[Influence, 
             noise("scatter of the coils", axis.u_slope * solid.coil_span_mm),
         ),
         Characteristic.OUTSIDE_DIAMETER: (width,),
-        Characteristic.BOTTOM_DIAMETER: (width,),
-        Characteristic.TOP_DIAMETER: (width,),
+        Characteristic.BOTTOM_DIAMETER: (width, taper(0.0)),
+        Characteristic.TOP_DIAMETER: (width, taper(solid.height_mm)),
         Characteristic.WIRE_DIAMETER: (
             noise("scatter of the coils' arcs", solid.u_wire_mm),
         ),
@@ -121,7 +131,7 @@ def quantities(
             Influence(
                 source=shift.source,
                 label=shift.label,
-                u=values.get(characteristic, value) - value,
+                u=shift.weight * (values.get(characteristic, value) - value),
             )
             for shift, values in shifted
             if characteristic is not Characteristic.TOTAL_COILS
