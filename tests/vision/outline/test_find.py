@@ -1,0 +1,299 @@
+"""Finding springs in painted pictures: any reasonable staging, and what is refused."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from calib.records import Calibration, Camera, EdgePoints, Floats, Photo
+from tests.vision.painting import (
+    BLACK_CLOTH,
+    BLUE_CARD,
+    BRIGHT_STEEL,
+    DARK_PLATE,
+    USUAL,
+    Card,
+    Scene,
+    Square,
+    Thing,
+    look_at_row,
+    make_row,
+    paint,
+)
+from tests.vision.spring.helix import Helix
+from tests.vision.spring.outlines import outline_by
+from tests.vision.spring.staging import make_calibration
+from vision.outline.find import find_outlines
+from vision.records.measured import Outline, Reason, Unmeasured
+from vision.spring.axis import ROUND_EDGE_PX
+
+ROW_MM = (-85.0, -50.0, 85.0)
+EDGE_PX = 0.25  # 0.04 mm here; the painted edges themselves are good to 0.15 px
+
+Found = tuple[Outline | Unmeasured, ...]
+
+
+def calibration_of(camera: Camera, target: Card | Square | None) -> Calibration:
+    """The true camera, and where the target hides the row."""
+    box = (0.0, 0.0, 0.0, 0.0)
+    if isinstance(target, Card):
+        margin = target.margin_mm
+        high = target.bottom_margin_mm + target.side_mm + margin
+        box = (-margin, 0.0, target.side_mm + margin, high)
+    if isinstance(target, Square):
+        box = (0.0, 0.0, target.stock_mm, target.blade_mm)
+    return replace(make_calibration(camera), target_box_mm=box)
+
+
+def found_in(scene: Scene, camera: Camera | None = None) -> Found:
+    camera = camera or look_at_row()
+    return outlines_of(paint(scene, camera), scene, camera)
+
+
+def outlines_of(photo: Photo, scene: Scene, camera: Camera) -> Found:
+    calibration = calibration_of(camera, scene.target)
+    here = scene.target is not None
+    return find_outlines(photo, calibration, target_in_photo=here)
+
+
+def reasons(found: Found) -> list[Reason | None]:
+    return [each.reason if isinstance(each, Unmeasured) else None for each in found]
+
+
+def off_px(found: EdgePoints, exact: EdgePoints, outward_px: float) -> Floats:
+    """How far outward (n,) px located points lie of the nearest exact ones."""
+    there = exact.points_px + outward_px * exact.normals
+    apart = np.linalg.norm(found.points_px[:, None] - there[None], axis=2)
+    nearest = apart.argmin(axis=1)
+    away = ((found.points_px - there[nearest]) * exact.normals[nearest]).sum(axis=1)
+    return np.asarray(away[apart.min(axis=1) < 3.0])
+
+
+STAGINGS = {
+    "dark wire, white sweep": Scene(),
+    "dark wire, dark plate, lit wall": Scene(plate=DARK_PLATE),
+    "bright wire, blue card": Scene(backdrop=BLUE_CARD, wire=BRIGHT_STEEL),
+    "bright wire, white sweep": Scene(wire=BRIGHT_STEEL),
+    "uneven light": Scene(uneven=0.6),
+    "noise": Scene(noise=0.03),
+    "moderate blur": Scene(blur_px=1.5),
+    "try square": Scene(target=Square()),
+    "card before the row": Scene(target=Card(face_offset_mm=13.0)),
+}
+
+
+@pytest.mark.parametrize("name", STAGINGS)
+def test_springs_are_found_left_to_right_by_their_edges(name: str) -> None:
+    """Every spring is found in its place, its flanks and top to a quarter pixel."""
+    camera, springs = look_at_row(), make_row(ROW_MM)
+    scene = replace(STAGINGS[name], springs=springs)
+    wire_px = 6.0 * USUAL.wire_mm / 2
+    curved_px = scene.blur_px**2 / (2 * wire_px)  # a curved edge is seen farther in
+
+    found = found_in(scene, camera)
+
+    assert reasons(found) == [None] * len(ROW_MM)
+    assert [each.position for each in found] == [1, 2, 3]
+    for outline, helix in zip(found, springs, strict=True):
+        assert isinstance(outline, Outline)
+        exact = outline_by(helix, camera)
+        for side in ("left", "right"):
+            flank = getattr(outline, side)
+            off = off_px(flank, getattr(exact, side), ROUND_EDGE_PX - curved_px)
+            assert abs(float(np.median(off))) < EDGE_PX
+            assert len(off) > 0.6 * len(flank.u_px)
+        assert abs(float(np.median(off_px(outline.top, exact.top, 0.0)))) < EDGE_PX
+
+
+def test_bright_wire_before_black_cloth_is_found() -> None:
+    """Its shaded side is as dark as the cloth, yet every spring is found."""
+    scene = Scene(springs=make_row(ROW_MM), backdrop=BLACK_CLOTH, wire=BRIGHT_STEEL)
+
+    assert reasons(found_in(scene)) == [None] * len(ROW_MM)
+
+
+def test_normals_point_outward_and_are_unit() -> None:
+    """Left edges face left, right ones right and top ones up, in a picture y down."""
+    outline = found_in(Scene(springs=make_row(ROW_MM)))[1]
+
+    assert isinstance(outline, Outline)
+    assert (outline.left.normals[:, 0] < 0).all()
+    assert (outline.right.normals[:, 0] > 0).all()
+    assert (outline.top.normals[:, 1] < 0).all()
+    for edges in (outline.left, outline.right, outline.top):
+        assert np.linalg.norm(edges.normals, axis=1) == pytest.approx(1.0)
+
+
+def test_boxes_hold_their_springs() -> None:
+    """Each box spans the spring from plate to top, and boxes do not overlap."""
+    camera, springs = look_at_row(), make_row(ROW_MM)
+
+    found = found_in(Scene(springs=springs), camera)
+
+    for each, helix in zip(found, springs, strict=True):
+        x0, y0, x1, y1 = outline_by(helix, camera).box_px
+        assert each.box_px == pytest.approx((x0, y0, x1, y1), abs=10.0)
+    edges = [edge for each in found for edge in (each.box_px[0], each.box_px[2])]
+    assert edges == sorted(edges)
+
+
+def test_a_single_spring() -> None:
+    """One spring is a row."""
+    assert reasons(found_in(Scene(springs=make_row((-60.0,))))) == [None]
+
+
+def test_twenty_four_springs() -> None:
+    """Twenty-four small springs in two dozen places, each 3 mm from the next."""
+    small = Helix(
+        height_mm=24.0, outside_mm=10.0, top_outside_mm=10.0, wire_mm=1.5, turns=6.25
+    )
+    left = tuple(-206.0 + 13.0 * k for k in range(12))
+    right = tuple(90.0 + 13.0 * k for k in range(12))
+    camera = look_at_row((2600, 600), 5.5, (20.0, -700.0, 30.0))
+
+    found = found_in(Scene(springs=make_row((*left, *right), small)), camera)
+
+    assert reasons(found) == [None] * 24
+    assert [each.position for each in found] == list(range(1, 25))
+
+
+@pytest.mark.parametrize(
+    ("height_mm", "outside_mm", "camera"),
+    [
+        (15.0, 12.0, look_at_row(position_mm=(20.0, -600.0, 20.0))),
+        (120.0, 30.0, look_at_row((1560, 1200), 6.0, (20.0, -900.0, 90.0))),
+    ],
+)
+def test_low_and_high_springs(
+    height_mm: float, outside_mm: float, camera: Camera
+) -> None:
+    """Springs of 15 and of 120 mm are found by the same rules."""
+    shape = Helix(
+        height_mm=height_mm,
+        outside_mm=outside_mm,
+        top_outside_mm=outside_mm,
+        wire_mm=outside_mm / 7.5,
+        turns=5.25 if height_mm < 20 else 9.25,
+    )
+
+    found = found_in(Scene(springs=make_row((-75.0, -35.0, 90.0), shape)), camera)
+
+    assert reasons(found) == [None] * 3
+
+
+def test_portrait_picture() -> None:
+    """A picture that is higher than wide."""
+    camera = look_at_row((1100, 1500))
+
+    found = found_in(Scene(springs=make_row((-45.0, 85.0))), camera)
+
+    assert reasons(found) == [None, None]
+
+
+def test_tapered_springs() -> None:
+    """Conical springs are found like others."""
+    shape = replace(USUAL, outside_mm=28.0, top_outside_mm=20.0)
+
+    assert reasons(found_in(Scene(springs=make_row(ROW_MM, shape)))) == [None] * 3
+
+
+def test_sixteen_bit_picture_shows_the_same() -> None:
+    """The same light in 16 bits gives the same edges."""
+    camera = look_at_row((1000, 700), 6.0, (-60.0, -700.0, 46.0), (0.3, 0.2, 0.0))
+    scene = Scene(springs=make_row((-90.0, -50.0)), target=None)
+    photo = paint(scene, camera)
+    deep = replace(photo, rgb=photo.rgb.astype(np.uint16) * 257)
+
+    shallow_found = outlines_of(photo, scene, camera)
+    deep_found = outlines_of(deep, scene, camera)
+
+    for one, other in zip(shallow_found, deep_found, strict=True):
+        assert isinstance(one, Outline)
+        assert isinstance(other, Outline)
+        np.testing.assert_allclose(
+            one.top.points_px, other.top.points_px, rtol=0, atol=0.02
+        )
+
+
+@pytest.mark.parametrize("apart_mm", [24.0, 22.0])
+def test_touching_springs_are_named_and_the_others_kept(apart_mm: float) -> None:
+    """Side by side, or pushed a little into each other's outline."""
+    places = (-85.0, -85.0 + apart_mm, 85.0, 115.0)
+
+    found = found_in(Scene(springs=make_row(places)))
+
+    assert reasons(found) == [Reason.TOUCHES, Reason.TOUCHES, None, None]
+
+
+def test_springs_cut_off_by_the_frame_are_named() -> None:
+    """The first and the last stand half outside the picture."""
+    found = found_in(Scene(springs=make_row((-112.0, -70.0, 90.0, 138.0))))
+
+    assert reasons(found) == [Reason.CUT_OFF, None, None, Reason.CUT_OFF]
+
+
+def test_a_fallen_spring_is_named() -> None:
+    """A spring on its side has a length, but no free height."""
+    scene = Scene(springs=make_row((-85.0, 85.0)), fallen=(-45.0,))
+
+    assert reasons(found_in(scene)) == [None, Reason.FALLEN, None]
+
+
+def test_an_empty_plate_shows_no_spring() -> None:
+    """With or without a target there is nothing to find."""
+    assert found_in(Scene()) == ()
+    assert found_in(Scene(target=None)) == ()
+
+
+def test_a_washer_on_the_plate_is_no_spring() -> None:
+    """What is as flat as a washer is passed over."""
+    washer = Thing(x_mm=(-60.0, -30.0), z_mm=(0.0, 3.0))
+    scene = Scene(springs=make_row((-85.0, 85.0)), things=(washer,))
+
+    assert reasons(found_in(scene)) == [None, None]
+
+
+def test_a_block_is_not_taken_for_a_spring() -> None:
+    """Something that stands there without coils gets no outline."""
+    block = Thing(x_mm=(110.0, 140.0), z_mm=(0.0, 40.0))
+    scene = Scene(springs=make_row((-85.0, 85.0)), things=(block,))
+
+    found = found_in(scene)
+
+    assert reasons(found)[:2] == [None, None]
+    assert all(isinstance(each, Unmeasured) for each in found[2:])
+
+
+def test_too_few_pixels_are_refused_with_their_number() -> None:
+    """At 1.2 px per mm no coil has an arc left."""
+    found = found_in(Scene(springs=make_row(ROW_MM)), look_at_row((420, 260), 1.2))
+
+    assert set(reasons(found)) == {Reason.TOO_SMALL}
+    assert "px high, 60 needed" in str(found[0])
+
+
+def test_a_picture_out_of_focus_is_not_measured() -> None:
+    """At a blur of 5 px the wire's edges on both sides have run into each other."""
+    found = found_in(Scene(springs=make_row(ROW_MM), blur_px=5.0))
+
+    assert len(found) == len(ROW_MM)
+    assert all(isinstance(each, Unmeasured) for each in found)
+
+
+def test_positions_follow_the_picture_not_the_order_of_painting() -> None:
+    """The same row painted from right to left gives the same positions."""
+    one = found_in(Scene(springs=make_row(ROW_MM)))
+    other = found_in(Scene(springs=make_row(ROW_MM)[::-1]))
+
+    for first, second in zip(one, other, strict=True):
+        assert first.position == second.position
+        assert first.box_px == pytest.approx(second.box_px, abs=1.0)
+
+
+def test_a_spring_before_the_target_column_is_left_out() -> None:
+    """Where the target stands no spring is looked for; the others are."""
+    scene = Scene(springs=make_row((-75.0, 25.0, 100.0)))
+
+    found = found_in(scene)
+
+    assert reasons(found) == [None, None]

@@ -1,0 +1,315 @@
+"""Paint pictures of springs fast, for tests: tubes of flat facets, no ray is traced.
+
+Springs, plate, backdrop and target are drawn back to front at several times the
+picture's size, then reduced, blurred, given noise and encoded as sRGB. Edges lie where
+the exact geometry puts them, to about a tenth of a pixel; light is only made up.
+"""
+
+from dataclasses import dataclass, field, replace
+from functools import lru_cache
+from hashlib import sha256
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from calib.records import (
+    Camera,
+    Exif,
+    Floats,
+    Grey,
+    Photo,
+    Reference,
+    SquareCard,
+    TrySquare,
+)
+from tests.vision.spring.helix import (
+    Helix,
+    about_x,
+    about_y,
+    about_z,
+    centre_line,
+    seen,
+)
+
+FINER = 6  # painted at so many times the picture's size
+MOST_FINE_PX = 150_000  # larger bodies have no thin parts: twice the size will do
+SHIFT = 16  # parts of a pixel in which corners are given
+STEPS_PER_TURN, AROUND = 36, 16
+LIGHT = np.array([-0.35, -0.75, 0.56])  # from the left, the front and above
+DIAGONAL_35MM = 43.27  # of the 24 mm x 36 mm frame
+BACK_EDGE_MM = 160.0
+
+Colour = tuple[float, float, float]  # linear light
+Facet = tuple[float, Floats, Colour]  # distance in mm, corners in px
+
+WHITE_SWEEP: Colour = (0.80, 0.80, 0.78)
+BLUE_CARD: Colour = (0.10, 0.17, 0.42)
+BLACK_CLOTH: Colour = (0.012, 0.012, 0.014)
+LIGHT_PLATE: Colour = (0.55, 0.54, 0.52)
+DARK_PLATE: Colour = (0.02, 0.02, 0.022)
+DARK_STEEL: Colour = (0.09, 0.085, 0.08)
+BRIGHT_STEEL: Colour = (0.42, 0.42, 0.43)
+USUAL = Helix(
+    height_mm=44.0, outside_mm=24.0, top_outside_mm=24.0, wire_mm=3.2, turns=6.25
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Card:
+    """A white card with a solid dark square, its lower left corner at x = 0."""
+
+    side_mm: float = 50.0
+    bottom_margin_mm: float = 8.0
+    face_offset_mm: float = 0.0
+    margin_mm: float = 10.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Square:
+    """A try square of one thickness, its outer corner at x = 0, stock to the right."""
+
+    blade_mm: float = 75.0
+    stock_mm: float = 50.0
+    blade_width_mm: float = 14.0
+    stock_width_mm: float = 14.0
+    face_offset_mm: float = 0.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Thing:
+    """A plain box lying about: x, z of its corners in mm, in the axis plane."""
+
+    x_mm: tuple[float, float]
+    z_mm: tuple[float, float]
+    colour: Colour = DARK_STEEL
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Scene:
+    """What stands where, how it is lit, and the camera's doings."""
+
+    springs: tuple[Helix, ...] = ()
+    fallen: tuple[float, ...] = ()  # x of the middles of springs that lie on their side
+    things: tuple[Thing, ...] = ()
+    target: Card | Square | None = field(default_factory=Card)
+    backdrop: Colour = WHITE_SWEEP
+    plate: Colour = LIGHT_PLATE
+    wire: Colour = DARK_STEEL
+    uneven: float = 0.15  # how much darker the right side is than the left
+    blur_px: float = 0.9
+    noise: float = 0.004
+    seed: int = 1
+
+
+def look_at_row(
+    size_px: tuple[int, int] = (1560, 800),
+    px_per_mm: float = 6.0,
+    position_mm: tuple[float, float, float] = (20.0, -700.0, 46.0),
+    turned_deg: tuple[float, float, float] = (0.5, -0.6, 0.4),
+) -> Camera:
+    """Stand a camera before the row, turned by pitch, yaw and roll."""
+    pitch, yaw, roll = np.radians(turned_deg)
+    facing = np.array([[1.0, 0.0, 0.0], [0.0, 0.0, -1.0], [0.0, 1.0, 0.0]])
+    return Camera(
+        size_px=size_px,
+        focal_px=px_per_mm * -position_mm[1],
+        centre_px=(np.array(size_px) - 1) / 2,
+        k1=0.0,
+        k2=0.0,
+        rotation=about_z(roll) @ about_x(pitch) @ about_y(-yaw) @ facing,
+        position_mm=np.array(position_mm),
+    )
+
+
+def make_row(places_mm: tuple[float, ...], shape: Helix = USUAL) -> tuple[Helix, ...]:
+    """Springs of one kind that differ a little in height, lean and turn."""
+    return tuple(
+        replace(
+            shape,
+            foot_x_mm=x,
+            height_mm=shape.height_mm + 0.3 * (number % 5),
+            azimuth_rad=1.1 * number,
+            slope_x=0.01 * (number % 3 - 1),
+        )
+        for number, x in enumerate(places_mm)
+    )
+
+
+def reference_of(target: Card | Square) -> Reference:
+    """What a reference file would state of a target."""
+    if isinstance(target, Card):
+        shape: SquareCard | TrySquare = SquareCard(
+            side_mm=target.side_mm, bottom_margin_mm=target.bottom_margin_mm
+        )
+    else:
+        shape = TrySquare(
+            blade_mm=target.blade_mm,
+            stock_mm=target.stock_mm,
+            blade_width_mm=target.blade_width_mm,
+            stock_width_mm=target.stock_width_mm,
+        )
+    return Reference(
+        shape=shape,
+        expanded_uncertainty_mm=0.05,
+        face_offset_mm=target.face_offset_mm,
+        face_offset_uncertainty_mm=1.0,
+    )
+
+
+@lru_cache(maxsize=4)
+def paint(scene: Scene, camera: Camera, name: str = "painted.png") -> Photo:
+    """Paint a scene as a camera sees it."""
+    width, height = camera.size_px
+    canvas = np.empty((height, width, 3), dtype=np.float32)
+    canvas[:] = scene.backdrop
+    bodies = [[_plate(scene, camera)]]
+    bodies += [_facets(_tube(helix), camera, scene.wire) for helix in scene.springs]
+    bodies += [_facets(_fallen(x), camera, scene.wire) for x in scene.fallen]
+    bodies += [[_plane_facet(each, camera)] for each in _boxes(scene)]
+    for body in sorted(bodies, key=lambda each: -min(facet[0] for facet in each)):
+        _paint_body(canvas, sorted(body, key=lambda facet: -facet[0]))
+    rgb = _develop(canvas, scene)
+    film_mm = float(camera.focal_px * DIAGONAL_35MM / np.hypot(*camera.size_px))
+    return Photo(
+        name=name,
+        sha256=sha256(rgb.tobytes()).hexdigest(),
+        rgb=rgb,
+        exif=Exif(make="Invented", model="Box 7", focal_length_35mm=round(film_mm)),
+    )
+
+
+def _plate(scene: Scene, camera: Camera) -> Facet:
+    """The plate, up to its back edge, behind everything."""
+    x = np.array([-3000.0, 3000.0])
+    edge = seen(camera, np.column_stack([x, np.full(2, BACK_EDGE_MM), np.zeros(2)]))
+    below = edge[::-1] + np.array([0.0, 4.0 * camera.size_px[1]])
+    return np.inf, np.vstack([edge, below]), scene.plate
+
+
+def _paint_body(canvas: Grey, facets: list[Facet]) -> None:
+    """Paint facets at several times the size and lay them over what is behind."""
+    height, width = canvas.shape[:2]
+    corners = np.array([facet[1] for facet in facets])
+    low, high = corners.min(axis=(0, 1)), corners.max(axis=(0, 1))
+    x0, y0 = np.clip(np.floor(low).astype(int) - 1, 0, (width, height))
+    x1, y1 = np.clip(np.ceil(high).astype(int) + 2, 0, (width, height))
+    if x1 <= x0 or y1 <= y0:
+        return
+    finer = FINER if (x1 - x0) * (y1 - y0) < MOST_FINE_PX else 2
+    fine = np.zeros(((y1 - y0) * finer, (x1 - x0) * finer, 4), dtype=np.float32)
+    inner = _shrunk((corners - [x0, y0] + 0.5) * finer - 0.5)
+    points = np.rint(np.clip(inner, -1e5, 1e5) * SHIFT).astype(np.int32)
+    for each, (_, _, colour) in zip(points, facets, strict=True):
+        cv2.fillConvexPoly(fine, each, (*colour, 1.0), cv2.LINE_8, 4)
+    size = (int(x1 - x0), int(y1 - y0))
+    body = cv2.resize(fine, size, interpolation=cv2.INTER_AREA)
+    part = canvas[y0:y1, x0:x1]
+    part *= 1.0 - body[..., 3:]
+    part += body[..., :3]
+
+
+def _shrunk(corners: Floats) -> Floats:
+    """Draw corners (n, 4, 2) in by the half pixel that OpenCV fills beyond a border."""
+    away = corners - corners.mean(axis=1, keepdims=True)
+    return np.asarray(corners - np.sign(away) * np.minimum(0.5, np.abs(away)))
+
+
+def _boxes(scene: Scene) -> list[tuple[Floats, Colour]]:
+    """Flat things as rectangles (4, 3) in mm with their colours."""
+    found = [
+        (_rectangle(each.x_mm, each.z_mm, 0.0), each.colour) for each in scene.things
+    ]
+    target = scene.target
+    if isinstance(target, Card):
+        side, low, face = target.side_mm, target.bottom_margin_mm, target.face_offset_mm
+        wide = (-target.margin_mm, side + target.margin_mm)
+        tall = (0.0, low + side + target.margin_mm)
+        found.append((_rectangle(wide, tall, -face), (0.78, 0.78, 0.76)))
+        square = _rectangle((0.0, side), (low, low + side), -face - 0.01)
+        found.append((square, (0.02, 0.02, 0.02)))
+    if isinstance(target, Square):
+        face = -target.face_offset_mm
+        blade = (0.0, target.blade_width_mm), (0.0, target.blade_mm)
+        stock = (0.0, target.stock_mm), (0.0, target.stock_width_mm)
+        found.append((_rectangle(*blade, face), (0.16, 0.16, 0.17)))
+        found.append((_rectangle(*stock, face - 0.01), (0.16, 0.16, 0.17)))
+    return found
+
+
+def _rectangle(x: tuple[float, float], z: tuple[float, float], y: float) -> Floats:
+    return np.array(
+        [[x[0], y, z[0]], [x[1], y, z[0]], [x[1], y, z[1]], [x[0], y, z[1]]]
+    )
+
+
+def _plane_facet(box: tuple[Floats, Colour], camera: Camera) -> Facet:
+    corners, colour = box
+    return float(corners[0, 1] - camera.position_mm[1]), seen(camera, corners), colour
+
+
+def _fallen(x_mm: float) -> Floats:
+    """Surface of a spring on its side, its axis along the row."""
+    helix = Helix(outside_mm=26.0, top_outside_mm=26.0, wire_mm=3.4, turns=6.5)
+    x, y, z = np.moveaxis(_tube(helix), -1, 0)
+    return np.stack([x_mm - 24.0 + z, y, 13.0 + x], axis=-1)
+
+
+def _tube(helix: Helix) -> Floats:
+    """Vertices (n, AROUND, 3) of the wire's surface, cut flat at plate and top."""
+    turns = np.linspace(0.0, helix.turns, int(helix.turns * STEPS_PER_TURN) + 1)
+    line, radius = centre_line(helix, turns), helix.wire_mm / 2
+    ahead = centre_line(helix, turns + 1e-3) - centre_line(helix, turns - 1e-3)
+    tangent = ahead / np.linalg.norm(ahead, axis=1, keepdims=True)
+    outward = np.cross(tangent, [0.0, 0.0, 1.0])
+    outward *= helix.hand / np.linalg.norm(outward, axis=1, keepdims=True)
+    upward = helix.hand * np.cross(outward, tangent)
+    turn = np.linspace(0.0, 2 * np.pi, AROUND, endpoint=False)
+    fuller = radius / np.cos(np.pi / AROUND / 2)  # half the facets' loss, each way
+    across, along = fuller * np.cos(turn), fuller * np.sin(turn)
+    tube = line[:, None] + across[None, :, None] * outward[:, None]
+    tube = tube + along[None, :, None] * upward[:, None]
+    for plane, sign in ((helix.height_mm, 1.0), (0.0, -1.0)):
+        over = sign * (tube[..., 2] - plane) > 0
+        depth = np.clip(np.abs(plane - line[:, 2]), 0.0, radius)
+        half = np.sqrt(radius**2 - depth**2)[:, None]
+        flat = np.clip(across[None], -half, half)
+        moved = line[:, None] + flat[..., None] * outward[:, None]
+        moved[..., 2] = plane
+        tube = np.where(over[..., None], moved, tube)
+    return np.asarray(tube)
+
+
+def _facets(tube: Floats, camera: Camera, colour: Colour) -> list[Facet]:
+    """Facets turned to the camera: distance, corners in px, shade."""
+    ahead, around = np.roll(tube, -1, axis=0), np.roll(tube, -1, axis=1)
+    both = np.roll(ahead, -1, axis=1)
+    quads = np.stack([tube, around, both, ahead], axis=2)[:-1].reshape(-1, 4, 3)
+    normal = np.cross(quads[:, 2] - quads[:, 0], quads[:, 3] - quads[:, 1])
+    size = np.linalg.norm(normal, axis=1)
+    middle = quads.mean(axis=1)
+    view = camera.position_mm - middle
+    distance = np.linalg.norm(view, axis=1)
+    unit = normal / np.maximum(size, 1e-9)[:, None]
+    unit = unit * np.sign((unit * view).sum(axis=1))[:, None]
+    px = seen(camera, quads.reshape(-1, 3)).reshape(-1, 4, 2)
+    light = 0.35 + 0.65 * np.maximum(unit @ (LIGHT / np.linalg.norm(LIGHT)), 0.0)
+    shade = np.array(colour)[None] * light[:, None]
+    return [
+        (float(distance[k]), px[k], (shade[k, 0], shade[k, 1], shade[k, 2]))
+        for k in np.flatnonzero(size > 1e-9)
+    ]
+
+
+def _develop(canvas: Grey, scene: Scene) -> NDArray[np.uint8]:
+    """Shade, blur, add noise and encode (IEC 61966-2-1)."""
+    height, width = canvas.shape[:2]
+    light = canvas * np.linspace(1.0, 1.0 - scene.uneven, width)[None, :, None]
+    light = cv2.GaussianBlur(light, (0, 0), scene.blur_px).astype(np.float32)
+    rng = np.random.default_rng(scene.seed)
+    noise = rng.standard_normal((height, width, 1), dtype=np.float32)
+    light = np.clip(light + scene.noise * noise, 0.0, 1.0)
+    encoded = np.where(
+        light <= 0.0031308, 12.92 * light, 1.055 * light ** (1 / 2.4) - 0.055
+    )
+    return np.asarray(np.rint(255 * encoded), dtype=np.uint8)
