@@ -101,7 +101,7 @@ def _with_neighbours(found: Found) -> Found:
         if isinstance(each, Unmeasured) and each.position in touching:
             beside = sorted(touching & {each.position - 1, each.position + 1})
             names = " and ".join(f"spring {position}" for position in beside)
-            named.append(replace(each, detail=f"touches {names}" if names else ""))
+            named.append(replace(each, detail=names))
         else:
             named.append(each)
     return tuple(named)

@@ -143,7 +143,7 @@ def _spring(
         case SpringMeasurement():
             data |= _values(spring, influences=influences)
         case Unmeasured():
-            data |= {"unmeasured": spring.reason.value, "detail": spring.detail}
+            data |= {"unmeasured": spring.why, "detail": spring.detail}
     data["findings"] = _findings(inspection.findings.get(position))
     readings = inspection.readings.get(position, ())
     data["readings"] = [_reading(reading) for reading in readings]

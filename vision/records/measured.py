@@ -61,6 +61,12 @@ class Unmeasured:
     detail: str
     box_px: tuple[float, float, float, float]  # x_min, y_min, x_max, y_max
 
+    @property
+    def why(self) -> str:
+        """The reason in one phrase, the neighbour named where one is touched."""
+        named = self.reason is Reason.TOUCHES and self.detail
+        return f"touches {self.detail}" if named else self.reason.value
+
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Outline:

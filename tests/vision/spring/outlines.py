@@ -84,8 +84,12 @@ def top_edges(helix: Helix, camera: Camera, polylines: list[Floats]) -> EdgePoin
 
 @cache
 def make_outline(helix: Helix, place: Place, position: int = 1) -> Outline:
+    """Lay out the exact edge points of a ground spring as seen from a place."""
+    return outline_by(helix, make_camera(place), position)
+
+
+def outline_by(helix: Helix, camera: Camera, position: int = 1) -> Outline:
     """Lay out the exact edge points of a ground spring as seen by a camera."""
-    camera = make_camera(place)
     contour = grazing_points(helix, camera)
     between = between_ends(helix, contour)
     frame = frame_of(helix, camera)
