@@ -64,7 +64,7 @@ class Unmeasured:
     @property
     def why(self) -> str:
         """The reason in one phrase, the neighbour named where one is touched."""
-        named = self.reason is Reason.TOUCHES and self.detail
+        named = self.reason is Reason.TOUCHES and self.detail.startswith("spring")
         return f"touches {self.detail}" if named else self.reason.value
 
 
