@@ -68,98 +68,97 @@ def advise(springs: Springs, calibration: Calibration) -> tuple[str, ...]:
 def _remedies(
     measured: list[SpringMeasurement], calibration: Calibration
 ) -> list[Remedy]:
+    """Give the remedies that this staging calls for, and those that always may help."""
     camera = calibration.camera
     heights = [each.values[Characteristic.FREE_HEIGHT].value for each in measured]
     above = float(camera.position_mm[2] - np.median(heights))
     away = -float(camera.position_mm[1])
     remedies = []
     if abs(above) > LEVEL_ENOUGH_MM:
-        where, move = ("above", "lower") if above > 0 else ("below", "raise")
-        remedies.append(
-            Remedy(
-                text=(
-                    f"the lens is {abs(above):.0f} mm {where} the spring tops: "
-                    f"{move} it"
-                ),
-                labels=(
-                    "place of the spring in depth",
-                    "lean in depth",
-                    "rim of the ground end",
-                    "shape of the ground end",
-                    "row not parallel to the target's face",
-                    "where the target's face stood",
-                    "focal length",
-                ),
-            )
-        )
+        remedies.append(_level_the_lens(above))
     if away < CLOSE_MM:
-        remedies.append(
-            Remedy(
-                text=f"the lens is {away:.0f} mm away: step back to 800 mm and zoom in",
-                labels=(
-                    "pose from the target",
-                    "place of the spring in depth",
-                    "lean in depth",
-                    "where the target's face stood",
-                    "row not parallel to the target's face",
-                ),
-                left=0.6,
-            )
-        )
+        remedies.append(_step_back(away))
     if calibration.px_per_mm.value < COARSE_PX_PER_MM:
-        remedies.append(
-            Remedy(
-                text=f"there are {calibration.px_per_mm.value:.1f} px per mm: fill the "
-                "picture with the row",
-                labels=(
-                    "edge of the round wire",
-                    "springs' edges against the target's",
-                    "edge offset",
-                    "noise of the top edge",
-                    "pose from the target",
-                ),
-                left=0.5,
-            )
-        )
-    remedies.append(
-        Remedy(
-            text="the target leaves the camera's tilt open: use a larger square, about "
-            "as long as the row is high, in the middle of the row",
-            labels=("pose from the target", "principal point y", "principal point x"),
-            left=0.5,
-        )
+        remedies.append(_fill_the_picture(calibration.px_per_mm.value))
+    return [*remedies, *ALWAYS]
+
+
+def _level_the_lens(above_mm: float) -> Remedy:
+    where, move = ("above", "lower") if above_mm > 0 else ("below", "raise")
+    return Remedy(
+        text=f"the lens is {abs(above_mm):.0f} mm {where} the spring tops: {move} it",
+        labels=(
+            "place of the spring in depth",
+            "lean in depth",
+            "rim of the ground end",
+            "shape of the ground end",
+            "row not parallel to the target's face",
+            "where the target's face stood",
+            "focal length",
+        ),
     )
-    remedies.append(
-        Remedy(
-            text="the camera is known from its own record only: make a lens file from "
-            "chessboard photos (freestand lens)",
-            labels=(
-                "focal length",
-                "principal point x",
-                "principal point y",
-                "k1",
-                "k2",
-            ),
-            left=0.2,
-        )
+
+
+def _step_back(away_mm: float) -> Remedy:
+    return Remedy(
+        text=f"the lens is {away_mm:.0f} mm away: step back to 800 mm and zoom in",
+        labels=(
+            "pose from the target",
+            "place of the spring in depth",
+            "lean in depth",
+            "where the target's face stood",
+            "row not parallel to the target's face",
+        ),
+        left=0.6,
     )
-    remedies.append(
-        Remedy(
-            text="measure the target with a finer instrument and state its U",
-            labels=(
-                "blade length",
-                "stock length",
-                "blade width",
-                "stock width",
-                "square width",
-                "square height",
-                "bottom margin",
-                "card not upright on the plate",
-            ),
-            left=0.4,
-        )
+
+
+def _fill_the_picture(px_per_mm: float) -> Remedy:
+    return Remedy(
+        text=f"there are {px_per_mm:.1f} px per mm: fill the picture with the row",
+        labels=(
+            "edge of the round wire",
+            "springs' edges against the target's",
+            "edge offset",
+            "noise of the top edge",
+            "pose from the target",
+        ),
+        left=0.5,
     )
-    return remedies
+
+
+ALWAYS = (
+    Remedy(
+        text=(
+            "the target leaves the camera's tilt open: use a larger square, about "
+            "as long as the row is high, in the middle of the row"
+        ),
+        labels=("pose from the target", "principal point y", "principal point x"),
+        left=0.5,
+    ),
+    Remedy(
+        text=(
+            "the camera is known from its own record only: make a lens file from "
+            "chessboard photos (freestand lens)"
+        ),
+        labels=("focal length", "principal point x", "principal point y", "k1", "k2"),
+        left=0.2,
+    ),
+    Remedy(
+        text="measure the target with a finer instrument and state its U",
+        labels=(
+            "blade length",
+            "stock length",
+            "blade width",
+            "stock width",
+            "square width",
+            "square height",
+            "bottom margin",
+            "card not upright on the plate",
+        ),
+        left=0.4,
+    ),
+)
 
 
 def _median_u(measured: list[SpringMeasurement], remedy: Remedy | tuple[()]) -> float:

@@ -24,7 +24,7 @@ SAME_MM = {  # one spring's values in two photos differ by no more, beside their
     Characteristic.FREE_HEIGHT: 0.3,
     Characteristic.OUTSIDE_DIAMETER: 0.3,
 }
-ROUNDS = 2
+ROUNDS = 4  # what one view's lean does to the other shrinks by x / Z each time
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

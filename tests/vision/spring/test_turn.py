@@ -63,9 +63,6 @@ def joined(helix: Helix, place: Place) -> SpringMeasurement:
 
 BESIDE = pytest.param(
     ASIDE,
-    marks=pytest.mark.xfail(
-        strict=True, reason="two rounds leave (x / Z)^2 of the lean: 3.5 % here"
-    ),
 )
 
 
