@@ -48,9 +48,21 @@ def azimuth_for(tip_rad: float, helix: Helix) -> float:
     return float(tip_rad - helix.hand * 2 * np.pi * helix.turns)
 
 
-@pytest.mark.parametrize("place", [LEVEL, ABOVE, NEAR])
-@pytest.mark.parametrize("tip_rad", [FACING, FACING + 1.2, AWAY, np.pi])
-@pytest.mark.parametrize("hand", [1, -1])
+@pytest.mark.parametrize(
+    ("place", "tip_rad", "hand"),
+    [
+        (LEVEL, FACING, 1),
+        (LEVEL, np.pi, -1),
+        (ABOVE, FACING, -1),
+        (ABOVE, FACING + 1.2, 1),
+        (ABOVE, AWAY, 1),
+        (ABOVE, np.pi, -1),
+        (NEAR, FACING, 1),
+        (NEAR, FACING + 1.2, -1),
+        (NEAR, AWAY, -1),
+        (NEAR, np.pi, 1),
+    ],
+)
 def test_height_of_a_ground_end(place: Place, tip_rad: float, hand: int) -> None:
     """The gap of the flat may face the lens, point away or lie at either side."""
     plain = Helix(hand=hand)

@@ -66,7 +66,7 @@ def test_the_camera_sees_what_the_table_says(
     assert naive - HEIGHT_MM == pytest.approx(excess, abs=0.006)
 
 
-@pytest.mark.parametrize(("away", "lens", "excess"), CASES)
+@pytest.mark.parametrize(("away", "lens", "excess"), CASES[::2])
 def test_the_solid_takes_roundness_out(away: int, lens: float, excess: float) -> None:
     """What the table says is gone from the solved height, wherever the lens is."""
     place, helix = place_of(away, lens), Helix()

@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 from calib.records import EdgePoints, Floats
-from tests.vision.spring.helix import ABOVE, LEVEL, Helix, Place, make_camera
+from tests.vision.spring.helix import LEVEL, Helix, Place, make_camera
 from tests.vision.spring.outlines import make_outline, noisy, round_end, with_top
 from vision.spring.axis import Stance
 from vision.spring.budget import U_FLAT_MM
@@ -71,11 +71,11 @@ def one_set(place: Place, rng: np.random.Generator) -> list[tuple[float, float]]
     ]
 
 
-@pytest.fixture(scope="module", params=[LEVEL, ABOVE], ids=["level", "above"])
-def samples(request: pytest.FixtureRequest) -> list[Sample]:
+@pytest.fixture(scope="module")
+def samples() -> list[Sample]:
     """Slope, radius, height and wire over many sets."""
     rng = np.random.default_rng(20260302)
-    sets = np.array([one_set(request.param, rng) for _ in range(SETS)])
+    sets = np.array([one_set(LEVEL, rng) for _ in range(SETS)])
     return [Sample(errors=sets[:, k, 0], stated=sets[:, k, 1]) for k in range(4)]
 
 

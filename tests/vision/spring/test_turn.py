@@ -61,13 +61,15 @@ def joined(helix: Helix, place: Place) -> SpringMeasurement:
     return found
 
 
-BESIDE = pytest.param(
-    ASIDE,
+@pytest.mark.parametrize(
+    ("place", "slopes"),
+    [
+        (LEVEL, (0.03, 0.0)),
+        (ASIDE, (0.0, -0.03)),
+        (ASIDE, (-0.02, 0.035)),
+        (ABOVE, (-0.02, 0.035)),
+    ],
 )
-
-
-@pytest.mark.parametrize("place", [LEVEL, BESIDE, ABOVE])
-@pytest.mark.parametrize("slopes", [(0.03, 0.0), (0.0, -0.03), (-0.02, 0.035)])
 def test_whole_lean_and_e1(place: Place, slopes: tuple[float, float]) -> None:
     """Lean is the angle between the end coils' centres, e1 = height between * tan."""
     helix = Helix(slope_x=slopes[0], slope_y=slopes[1])
