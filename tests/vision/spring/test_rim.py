@@ -19,7 +19,7 @@ from tests.vision.spring.helix import (
 from tests.vision.spring.outlines import make_outline, round_end, with_top
 from vision.records.measured import Outline
 from vision.spring.axis import Stance
-from vision.spring.rim import rim_points
+from vision.spring.ground_end import rim_points
 from vision.spring.solid import Solid, look, moved_solid, solve_solid
 
 ALL_ROUND = np.linspace(0.0, 2 * np.pi, 361)

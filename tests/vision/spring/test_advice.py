@@ -1,0 +1,91 @@
+"""Advice and warnings: what limits the result, with figures from the budget."""
+
+import re
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from calib.records import Calibration
+from tests.vision.spring.helix import LEVEL, Helix, Place, make_camera
+from tests.vision.spring.outlines import make_outline
+from tests.vision.spring.staging import (
+    calibrate_points,
+    nominal_staging,
+    target_points,
+)
+from vision.records.measured import Reason, SpringMeasurement, Unmeasured
+from vision.spring.advice import advise, warn
+from vision.spring.measure import measure_spring
+
+HIGH = Place(position_mm=(0.0, -800.0, 130.0), pitch_deg=5.0)
+STEEP = Place(position_mm=(0.0, -700.0, 190.0), pitch_deg=11.0)
+
+Springs = tuple[SpringMeasurement | Unmeasured, ...]
+
+
+def staged(place: Place, x_mm: float = -60.0) -> tuple[Springs, Calibration]:
+    """One spring seen from a place, calibrated on the card."""
+    observed = target_points(nominal_staging(place), None)
+    calibration = calibrate_points(observed, make_camera(place))
+    outline = make_outline(Helix(foot_x_mm=x_mm), place)
+    return (measure_spring(outline, calibration, "a" * 64),), calibration
+
+
+def test_a_high_lens_is_to_be_lowered() -> None:
+    """The advice names the lens's height over the tops and what lowering it brings."""
+    said = [each for each in advise(*staged(HIGH)) if "spring tops" in each]
+
+    assert len(said) == 1
+    assert "the lens is 82 mm above the spring tops: lower it" in said[0]
+    now, then = (float(each) for each in re.findall(r"(\d\.\d\d)(?= to| mm)", said[0]))
+    assert then < now
+
+
+def test_a_level_lens_needs_no_moving() -> None:
+    """Level with the tops, nothing is said about the lens's height."""
+    assert not [each for each in advise(*staged(LEVEL)) if "spring tops" in each]
+
+
+def test_u_before_is_the_stated_u() -> None:
+    """The first figure is the median U that the table shows."""
+    springs, calibration = staged(HIGH)
+    (spring,) = springs
+    assert isinstance(spring, SpringMeasurement)
+    stated = next(iter(spring.values.values())).expanded
+
+    said = advise(springs, calibration)
+
+    assert said
+    assert all(f"from {stated:.2f} to" in each for each in said)
+
+
+def test_nothing_measured_gets_advice_all_the_same() -> None:
+    """A row of refusals is told how to stand."""
+    _, calibration = staged(LEVEL)
+    lost = Unmeasured(
+        position=1, reason=Reason.GLARE, detail="", box_px=(0.0, 0.0, 1.0, 1.0)
+    )
+
+    (said,) = advise((lost,), calibration)
+
+    assert said.startswith("nothing was measured")
+
+
+def test_looking_steeply_down_is_warned_of() -> None:
+    """A pitch of 11 degrees is named; one of 5 is not."""
+    assert any("11° down" in each for each in warn(*staged(STEEP)))
+    assert not any("° down" in each for each in warn(*staged(HIGH)))
+
+
+@pytest.mark.parametrize(("x_mm", "far"), [(-60.0, False), (-190.0, True)])
+def test_a_distant_target_is_warned_of(x_mm: float, *, far: bool) -> None:
+    """Beyond two of its own sides the target says little."""
+    springs, calibration = staged(LEVEL, x_mm)
+    corners = np.array([[0.0, 0.0], [60.0, 0.0], [60.0, 60.0], [0.0, 60.0]]) * 7.0
+    outline = corners + calibration.camera.centre_px
+    calibration = replace(calibration, target_outline_px=outline)
+
+    said = [each for each in warn(springs, calibration) if "target sides" in each]
+
+    assert bool(said) is far
