@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 
 from scripts.benching.records import SceneResult, Summary
-from scripts.benching.statistics import groups, plain_summaries, summaries
+from scripts.benching.statistics import groups, plain_summaries, summaries, unit_of
 
 NAMES = {
     "free_height": "free height, mm",
@@ -31,7 +31,7 @@ def markdown_tables(results: Sequence[SceneResult]) -> str:
         plain = plain_summaries(part)
         measured = sum(each.measured for each in part)
         springs = sum(each.springs for each in part)
-        unit = "pictures" if part[0].views == 1 else "pairs of pictures"
+        unit = unit_of(part)
         count = f"{len(part)} {unit}, {measured} of {springs} springs measured"
         parts.append(
             "\n".join(

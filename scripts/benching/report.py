@@ -12,6 +12,7 @@ from scripts.benching.statistics import (
     plain_summaries,
     summaries,
     summarise,
+    unit_of,
 )
 
 UPPER_HEAD = (
@@ -80,7 +81,7 @@ def _counted(title: str, part: Sequence[SceneResult]) -> str:
     measured = sum(each.measured for each in part)
     springs = sum(each.springs for each in part)
     ratio = float(np.median([each.time_ratio for each in part]))
-    unit = "pictures" if part[0].views == 1 else "pairs of pictures"
+    unit = unit_of(part)
     return (
         f"{title}: {len(part)} {unit}, {measured} of {springs} springs measured, "
         f"median time {ratio:.0f} x decoding the JPEG"

@@ -1,6 +1,6 @@
 """Comparisons in, their errors in figures out."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 import numpy as np
 
@@ -94,3 +94,9 @@ def groups(results: Iterable[SceneResult]) -> list[tuple[str, str, list[SceneRes
                 title = "all pictures" if staging == "all" else f"{staging} staged"
                 found.append((f"{text}, {title}", staging, part))
     return found
+
+
+def unit_of(part: Sequence[SceneResult]) -> str:
+    """Say what was measured: pictures, or pairs of them."""
+    what = "picture" if part[0].views == 1 else "pair"
+    return what if len(part) == 1 else f"{what}s"
