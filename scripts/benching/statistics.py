@@ -98,5 +98,7 @@ def groups(results: Iterable[SceneResult]) -> list[tuple[str, str, list[SceneRes
 
 def unit_of(part: Sequence[SceneResult]) -> str:
     """Say what was measured: pictures, or pairs of them."""
-    what = "picture" if part[0].views == 1 else "pair"
-    return what if len(part) == 1 else f"{what}s"
+    one = len(part) == 1
+    if part[0].views == 1:
+        return "picture" if one else "pictures"
+    return "pair of pictures" if one else "pairs of pictures"
