@@ -23,7 +23,8 @@ from scripts.benching.scenes import find_jobs
 from scripts.benching.statistics import of_quantity, summarise
 from scripts.benching.store import save_results
 from scripts.benching.truth import middles_px, read_truth, seen
-from tests.vision.painting import Scene, Square, look_at_row, make_row, paint
+from tests.vision.painting import paint
+from tests.vision.scenery import Scene, Square, look_at_row, make_row
 from tests.vision.spring.helix import Helix
 
 CASES = Path(__file__).parents[1] / "cases" / "rows"

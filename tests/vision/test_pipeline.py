@@ -8,14 +8,14 @@ import pytest
 from calib.calibrate import calibrate
 from calib.errors import PhotoError
 from calib.records import Calibration, Camera, Photo
-from tests.vision.painting import (
+from tests.vision.painting import paint
+from tests.vision.scenery import (
     USUAL,
     Card,
     Scene,
     Square,
     look_at_row,
     make_row,
-    paint,
     reference_of,
 )
 from tests.vision.spring.helix import Helix

@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 
 from calib.records import Calibration, Camera, EdgePoints, Floats, Photo
-from tests.vision.painting import (
+from tests.vision.painting import paint
+from tests.vision.scenery import (
     BLACK_CLOTH,
     BLUE_CARD,
     BRIGHT_STEEL,
@@ -18,7 +19,6 @@ from tests.vision.painting import (
     Thing,
     look_at_row,
     make_row,
-    paint,
 )
 from tests.vision.spring.helix import Helix
 from tests.vision.spring.outlines import outline_by

@@ -9,18 +9,16 @@ from calib.records import Camera, EdgePoints, Floats
 from tests.vision.spring.helix import (
     Contour,
     Helix,
-    Place,
     between_ends,
     chosen,
     edge_points,
     end_edges,
     grazing_points,
-    make_camera,
     picture_normals,
-    seen,
     unhidden,
     upper_outline,
 )
+from tests.vision.spring.places import Place, make_camera, seen
 from vision.records.measured import Outline
 from vision.spring.axis import ROUND_EDGE_PX
 

@@ -25,7 +25,7 @@ from calib.records import (
 )
 from calib.target.square_card import square_card_model
 from calib.variants import Doubts, Names, camera_variants
-from tests.vision.spring.helix import LEVEL, Place, make_camera, seen
+from tests.vision.spring.places import LEVEL, Place, make_camera, seen
 
 SIDE_MM, MARGIN_MM, FACE_OFFSET_MM = 60.0, 8.0, 0.0
 SIZE_U_MM, OFFSET_U_MM = 0.025, 0.5  # half of what a reference file states by default

@@ -7,8 +7,9 @@ import numpy as np
 import pytest
 
 from calib.records import Calibration
-from tests.vision.spring.helix import LEVEL, Helix, Place, make_camera
+from tests.vision.spring.helix import Helix
 from tests.vision.spring.outlines import make_outline
+from tests.vision.spring.places import LEVEL, Place, make_camera
 from tests.vision.spring.staging import (
     calibrate_points,
     nominal_staging,

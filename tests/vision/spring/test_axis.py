@@ -5,17 +5,17 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from tests.vision.spring.helix import (
+from tests.vision.spring.helix import Helix
+from tests.vision.spring.outlines import make_outline
+from tests.vision.spring.places import (
     ASIDE,
     FAR,
     LEVEL,
     NEAR,
     PLACES,
-    Helix,
     Place,
     make_camera,
 )
-from tests.vision.spring.outlines import make_outline
 from vision.spring.axis import Axis, Stance, solve_axis
 from vision.spring.solid import Seen, look, solve_solid
 

@@ -7,8 +7,9 @@ import pytest
 
 from calib.quantity import Quantity, difference
 from calib.records import Calibration, Camera, Variant
-from tests.vision.spring.helix import ABOVE, LEVEL, Helix, Place, make_camera
+from tests.vision.spring.helix import Helix
 from tests.vision.spring.outlines import make_outline, round_end, with_top
+from tests.vision.spring.places import ABOVE, LEVEL, Place, make_camera
 from tests.vision.spring.staging import (
     calibrate_points,
     make_calibration,

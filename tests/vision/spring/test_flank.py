@@ -6,21 +6,18 @@ import numpy as np
 import pytest
 
 from calib.records import Floats
-from tests.vision.spring.helix import (
+from tests.vision.spring.helix import Helix, between_ends, edge_points, grazing_points
+from tests.vision.spring.outlines import flank_of, frame_of, make_outline
+from tests.vision.spring.places import (
     ABOVE,
     BELOW,
     FAR,
     LEVEL,
     NEAR,
-    Helix,
     Place,
-    between_ends,
-    edge_points,
-    grazing_points,
     make_camera,
     seen,
 )
-from tests.vision.spring.outlines import flank_of, frame_of, make_outline
 from vision.spring.axis import ROUND_EDGE_PX
 from vision.spring.flank import fit_circle, rise_per_radian
 from vision.spring.solid import look

@@ -6,15 +6,9 @@ import numpy as np
 import pytest
 
 from calib.records import EdgePoints, Floats
-from tests.vision.spring.helix import (
-    ASIDE,
-    LEVEL,
-    Helix,
-    edge_points,
-    make_camera,
-    seen,
-)
+from tests.vision.spring.helix import Helix, edge_points
 from tests.vision.spring.outlines import make_outline
+from tests.vision.spring.places import ASIDE, LEVEL, make_camera, seen
 from tests.vision.spring.staging import make_calibration
 from vision.records.measured import (
     Characteristic,

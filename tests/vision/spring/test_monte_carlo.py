@@ -15,14 +15,11 @@ from calib.records import Camera, Floats
 from tests.vision.spring.helix import (
     Contour,
     Helix,
-    Place,
     between_ends,
     chosen,
     graze,
     grazing_points,
-    make_camera,
     picture_normals,
-    seen,
 )
 from tests.vision.spring.outlines import (
     flank_of,
@@ -31,6 +28,7 @@ from tests.vision.spring.outlines import (
     round_end,
     top_edges,
 )
+from tests.vision.spring.places import Place, make_camera, seen
 from tests.vision.spring.staging import (
     CENTRE_U_PX,
     EDGE_MODEL_U_PX,

@@ -6,17 +6,9 @@ import numpy as np
 import pytest
 
 from calib.records import EdgePoints, Floats
-from tests.vision.spring.helix import (
-    ABOVE,
-    BELOW,
-    LEVEL,
-    NEAR,
-    Helix,
-    Place,
-    edge_points,
-    make_camera,
-)
+from tests.vision.spring.helix import Helix, edge_points
 from tests.vision.spring.outlines import make_outline, round_end, with_top
+from tests.vision.spring.places import ABOVE, BELOW, LEVEL, NEAR, Place, make_camera
 from vision.records.measured import Outline
 from vision.spring.axis import Stance
 from vision.spring.ground_end import rim_points

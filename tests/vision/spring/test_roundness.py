@@ -8,8 +8,9 @@ import numpy as np
 import pytest
 
 from calib.camera import on_plane, project
-from tests.vision.spring.helix import Helix, Place, make_camera
+from tests.vision.spring.helix import Helix
 from tests.vision.spring.outlines import make_outline, round_end, with_top
+from tests.vision.spring.places import Place, make_camera
 from vision.spring.axis import Stance
 from vision.spring.solid import look, solve_solid
 

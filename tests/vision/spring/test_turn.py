@@ -8,8 +8,9 @@ import pytest
 
 from calib.quantity import Influence, Quantity
 from calib.records import Calibration
-from tests.vision.spring.helix import ABOVE, ASIDE, LEVEL, Helix, Place, make_camera
+from tests.vision.spring.helix import Helix
 from tests.vision.spring.outlines import make_outline
+from tests.vision.spring.places import ABOVE, ASIDE, LEVEL, Place, make_camera
 from tests.vision.spring.staging import (
     calibrate_points,
     make_calibration,
