@@ -7,11 +7,11 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter1d, map_coordinates, median_filter
 
-from calib.camera import project
+from calib.camera import pixels_per_mm, project
 from calib.edge import EdgeSettings, fit_edges
 from calib.photo import linear_rgb
 from calib.records import Calibration, EdgePoints, Floats, Grey, Photo
-from vision.outline.plane import PlaneView, local_px_per_mm
+from vision.outline.plane import PlaneView
 from vision.outline.segment import Candidate
 
 MARGIN_MM = 4.0  # picture kept around a spring
@@ -34,7 +34,6 @@ class Close:
     corner_px: Floats
     px_per_mm: float
     colour: tuple[float, float, float]
-    backdrop: tuple[float, float, float]
 
 
 def look_close(
@@ -62,9 +61,8 @@ def look_close(
     return Close(
         grey=grey,
         corner_px=np.array([x0, y0], dtype=float),
-        px_per_mm=local_px_per_mm(calibration.camera, centre),
+        px_per_mm=pixels_per_mm(calibration.camera, centre),
         colour=wire,
-        backdrop=backdrop,
     )
 
 
@@ -122,13 +120,13 @@ def trace(
         )
         if not kept.any():
             return edges
-        sound = np.flatnonzero(seen)[kept]
-        points = points.copy()
-        points[sound] = edges.points_px
         there = np.zeros(len(points), dtype=bool)
-        there[sound] = True
+        there[np.flatnonzero(seen)[kept]] = True
+        points = points.copy()
+        points[there] = edges.points_px
         points, normals = _relaxed(points, there, SMOOTH_MM * close.px_per_mm)
-    return _moved(_without_strays(edges), close.corner_px)
+    sound = _without_strays(edges)
+    return replace(sound, points_px=sound.points_px + close.corner_px)
 
 
 def _without_strays(edges: EdgePoints) -> EdgePoints:
@@ -148,10 +146,6 @@ def chosen(edges: EdgePoints, mask: NDArray[np.bool_]) -> EdgePoints:
         outside=edges.outside[mask],
         u_px=edges.u_px[mask],
     )
-
-
-def _moved(edges: EdgePoints, by_px: Floats) -> EdgePoints:
-    return replace(edges, points_px=edges.points_px + by_px)
 
 
 def _leave_backdrop(

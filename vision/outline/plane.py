@@ -10,7 +10,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from calib.camera import directions, project
+from calib.camera import directions, pixels_per_mm, project
 from calib.records import Calibration, Camera, Floats, Photo
 
 LOWEST_MM = -10.0  # below the plate line, where shadows and the plate's front lie
@@ -57,20 +57,12 @@ def meet_axis_plane(camera: Camera, points_px: Floats) -> Floats:
     return np.asarray(camera.position_mm + far[:, None] * rays)
 
 
-def local_px_per_mm(camera: Camera, point_mm: Floats) -> float:
-    """Scale in the axis plane at a point (3,): geometric mean of both directions."""
-    steps = np.array([[0.0, 0, 0], [1, 0, 0], [0, 0, 1]]) + point_mm
-    origin, right, up = project(camera, steps)
-    (a, b), (c, d) = right - origin, up - origin
-    return float(np.sqrt(abs(a * d - b * c)))
-
-
 def view_axis_plane(photo: Photo, calibration: Calibration) -> PlaneView:
     """Resample the photo onto the axis plane, as far as it shows it."""
     camera = calibration.camera
     left, right, top = _extent(camera)
     middle = np.array([(left + right) / 2, 0.0, 20.0])
-    native = local_px_per_mm(camera, middle)
+    native = pixels_per_mm(camera, middle)
     area_mm2 = max((right - left) * (top - LOWEST_MM), 1.0)
     scale = min(DENSEST_PX_PER_MM, native, float(np.sqrt(LARGEST_PX / area_mm2)))
     width, height = int((right - left) * scale), int((top - LOWEST_MM) * scale)

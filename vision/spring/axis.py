@@ -124,7 +124,7 @@ def _solve_round(
     heights = _heights(stance, seen.rays, state)
     hats = _hats(heights, knots)
     across = seen.rays[:, :2] / np.linalg.norm(seen.rays[:, :2], axis=1)[:, None]
-    offset = seen.sides * _passing(stance, across, heights, np.zeros(2))
+    offset = seen.sides * _passing(stance, across, heights)
     push = across[:, 1] * seen.sides
     design = np.column_stack([push, push * heights, hats])
     weights = seen.weights * robust
@@ -195,12 +195,11 @@ def _heights(stance: Stance, rays: Floats, state: Floats) -> Floats:
     return np.asarray(height)
 
 
-def _passing(stance: Stance, across: Floats, heights: Floats, state: Floats) -> Floats:
-    """Signed distance at which each ray passes the axis, positive to its right."""
+def _passing(stance: Stance, across: Floats, heights: Floats) -> Floats:
+    """Signed distance at which each ray passes x = 0, positive to its right."""
     camera = stance.camera.position_mm
-    x = state[0] + state[1] * heights - camera[0]
     y = stance.depth_mm + stance.depth_slope * heights - camera[1]
-    return np.asarray(across[:, 0] * y - across[:, 1] * x)
+    return np.asarray(across[:, 0] * y + across[:, 1] * camera[0])
 
 
 def _hats(heights: Floats, knots: Floats) -> Floats:

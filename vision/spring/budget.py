@@ -37,13 +37,11 @@ class Shift:
     weight: float = 1.0
 
 
-def base_stance(
-    calibration: Calibration, depth_mm: float, depth_slope: float
-) -> Stance:
+def base_stance(calibration: Calibration, depth_slope: float = 0.0) -> Stance:
     """Best estimate: the calibrated camera and edges freed of their offset."""
     return Stance(
         camera=calibration.camera,
-        depth_mm=depth_mm,
+        depth_mm=calibration.axis_plane_mm,
         depth_slope=depth_slope,
         edge_shift_px=-calibration.edge_offset_px,
     )

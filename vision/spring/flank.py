@@ -43,7 +43,6 @@ class Coils:
     radius_px: Floats
     u_px: Floats
     outward: Floats
-    misfit_px: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -111,7 +110,6 @@ def find_coils(flank: EdgePoints, axis_px: Floats, sight: Sight) -> Coils:
         radius_px=np.array([each.radius_px for each in circles]),
         u_px=np.array([each.u_px for each in circles]),
         outward=outward,
-        misfit_px=float(np.median([each.rms_px for each in circles] or [np.inf])),
     )
 
 

@@ -45,7 +45,7 @@ class Foot:
 
 def find_foot(calibration: Calibration, outline: Outline) -> Foot | None:
     """Say where a foot's near edge is expected; None where no axis was seen."""
-    stance = base_stance(calibration, 0.0, 0.0)
+    stance = base_stance(calibration)
     try:
         seen = look(outline, calibration.camera)
         axis = solve_axis(stance, seen.left, seen.right)

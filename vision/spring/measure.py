@@ -52,7 +52,7 @@ def solve_view(
 ) -> Solved | Unmeasured:
     """Solve a spring as far as one view can."""
     seen = look(outline, calibration.camera)
-    stance = base_stance(calibration, calibration.axis_plane_mm, depth_slope)
+    stance = base_stance(calibration, depth_slope)
     try:
         solid = solve_solid(stance, seen, _rough_height(stance, outline))
     except ValueError as fault:

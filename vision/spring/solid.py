@@ -11,7 +11,6 @@ from vision.spring.flank import Coils, Sight, find_coils
 from vision.spring.ground_end import Shape, shapes
 from vision.spring.rim import Top, moved_height, solve_top
 
-USUAL_WIRE = 0.14  # wire / outside diameter, before the wire has been read
 TAPER_MM = 0.3  # a radius that changes by less along the spring counts as straight
 TAPER_SCATTERS = 4.0
 U_ARC = 0.02  # shading bends an arc; share of the wire's diameter

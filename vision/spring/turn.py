@@ -18,13 +18,16 @@ from vision.records.measured import (
     SpringMeasurement,
     Unmeasured,
 )
+from vision.spring.axis import solve_axis
+from vision.spring.budget import base_stance
 from vision.spring.measure import Solved, draw, solve_view, view_quantities
+from vision.spring.solid import look
 
 SAME_MM = {  # one spring's values in two photos differ by no more, beside their U
     Characteristic.FREE_HEIGHT: 0.3,
     Characteristic.OUTSIDE_DIAMETER: 0.3,
 }
-ROUNDS = 4  # what one view's lean does to the other shrinks by x / Z each time
+ROUNDS = 3  # what one view's lean does to the other shrinks by x / Z each time
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -43,24 +46,42 @@ class Sight:
 
 def join_views(first: Sight, second: Sight) -> SpringMeasurement | Unmeasured:
     """Measure one spring from both of its views."""
-    slopes = (0.0, 0.0)  # in depth, as the other view finds it
-    solved: tuple[Solved, Solved] | None = None
+    slopes = _depth_slopes(first, second)
+    one = solve_view(first.outline, first.calibration, first.name, slopes[0])
+    two = solve_view(second.outline, second.calibration, second.name, slopes[1])
+    if isinstance(one, Unmeasured):
+        return one
+    if isinstance(two, Unmeasured):
+        return Unmeasured(
+            position=first.outline.position,
+            reason=two.reason,
+            detail=f"in the second photo; {two.detail}",
+            box_px=first.outline.box_px,
+        )
+    return _joined(first, second, (one, two))
+
+
+def _depth_slopes(first: Sight, second: Sight) -> tuple[float, float]:
+    """Give each view's lean in depth as the other view sees it; axes alone tell it.
+
+    Where too few coils show an axis, what is known by then: solving the view says why.
+    """
+    slopes = (0.0, 0.0)
+    seen = [look(each.outline, each.calibration.camera) for each in (first, second)]
     for _ in range(ROUNDS):
-        one = solve_view(first.outline, first.calibration, first.name, slopes[0])
-        two = solve_view(second.outline, second.calibration, second.name, slopes[1])
-        if isinstance(one, Unmeasured):
-            return one
-        if isinstance(two, Unmeasured):
-            return Unmeasured(
-                position=first.outline.position,
-                reason=two.reason,
-                detail=f"in the second photo; {two.detail}",
-                box_px=first.outline.box_px,
+        try:
+            one, two = (
+                solve_axis(
+                    base_stance(each.calibration, slope), coils.left, coils.right
+                )
+                for each, coils, slope in zip(
+                    (first, second), seen, slopes, strict=True
+                )
             )
-        solved = (one, two)
-        slopes = (-two.solid.axis.slope, one.solid.axis.slope)
-    assert solved is not None  # noqa: S101 - ROUNDS is at least one
-    return _joined(first, second, solved)
+        except ValueError:
+            break
+        slopes = (-two.slope, one.slope)
+    return slopes
 
 
 def _joined(

@@ -221,7 +221,7 @@ def budget(base: Base) -> dict[Characteristic, Quantity]:
     camera = make_camera(PLACE)
     observed = target_points(nominal_staging(PLACE), None)
     calibration = calibrate_points(observed, camera)
-    stance = base_stance(calibration, 0.0, 0.0)
+    stance = base_stance(calibration)
     solid = solve_solid(stance, base.seen, 48.0, FULL_RIM)
     solved = Solved(seen=base.seen, stance=stance, solid=solid, name="spring")
     return view_quantities(solved, calibration)
