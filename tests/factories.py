@@ -15,6 +15,7 @@ from calib.records import Calibration, Camera, Reference, TrySquare, Variant
 from tests import scene
 from tests.judgement import (
     make_findings,
+    make_pairs,
     make_places,
     make_readings,
     make_sets,
@@ -159,6 +160,8 @@ def make_specification() -> Specification:
             height_mm=38.9, force=Limit(unit="N", minimum=258.0, nominal=296.0)
         ),
         open=Load(height_mm=30.0, force=Limit(unit="N", minimum=560.0, maximum=620.0)),
+        pair_closed=Load(height_mm=38.9, force=Limit(unit="N", minimum=258.0)),
+        pair_open=Load(height_mm=30.0, force=Limit(unit="N", minimum=560.0)),
         solid_height_mm=26.0,
         coil_bind_clearance_min_mm=1.5,
         outside_diameter=Limit(unit="mm", minimum=27.3, maximum=27.9),
@@ -193,6 +196,8 @@ def make_inspection(
         verdicts=make_verdicts(row, places),
         sets=(make_sets(row),),
         program_version=PROGRAM_VERSION,
+        hints={3: "the wire looks redder than the set"} if count >= 3 else {},
+        pairs=make_pairs() if count >= 7 else (),
     )
 
 

@@ -9,7 +9,10 @@ from vision.records.judged import (
     Group,
     Instrument,
     Limit,
+    LoadSet,
+    LoadStanding,
     Outcome,
+    PairLoad,
     Reading,
     Requirement,
     SetResult,
@@ -123,6 +126,46 @@ def make_sets(row: Row) -> SetResult:
         replace=tuple(ranked[-1:]),
         outliers=tuple(ranked[-1:]),
         remarks=("the shortest spring stands apart from the rest",),
+        loads=(make_loads(),) if len(row.springs) >= 7 else (),
+    )
+
+
+def make_loads() -> LoadSet:
+    """Two springs read at closed height; the seventh is weak."""
+    forces = (_force(1), _force(7))
+    return LoadSet(
+        instrument=Instrument.CLOSED_FORCE,
+        height_mm=38.9,
+        standings=tuple(
+            LoadStanding(
+                position=position,
+                force=force,
+                apart_percent=Quantity(
+                    value=apart, unit="%", influences=force.influences
+                ),
+            )
+            for position, force, apart in zip(
+                (1, 7), forces, (12.5, -11.0), strict=True
+            )
+        ),
+        spread=difference(*forces),
+        weak=(7,),
+        remarks=("spring 7 is weaker than the other",),
+    )
+
+
+def make_pairs() -> tuple[PairLoad, ...]:
+    """The first and the seventh spring as outer and inner of one valve."""
+    return (
+        PairLoad(
+            place="cylinder 1 intake",
+            requirement=Requirement.PAIR_CLOSED_LOAD,
+            positions=(1, 7),
+            heights_mm=(38.9, 37.4),
+            force=_force(1),
+            limit=Limit(unit="N", minimum=258.0, as_given="min 258 N"),
+            outcome=Outcome.ACCEPT,
+        ),
     )
 
 

@@ -5,10 +5,13 @@ again without measuring anything anew.
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
+from dataclasses import dataclass, field, replace
 
+from vision.inspection.evidence import Case
+from vision.inspection.findings import colour_hints
+from vision.inspection.load_set import compare_all_loads
 from vision.inspection.matching import compare_set
+from vision.inspection.pairs import add_pairs, judge_pairs
 from vision.inspection.places import assign_kinds, find_kind
 from vision.inspection.verdict import judge_spring
 from vision.records.judged import (
@@ -23,9 +26,6 @@ from vision.records.kept import Inspection, Job, Place
 from vision.records.measured import Characteristic, Row, SpringMeasurement
 
 NOT_LOOKED = Findings()
-
-if TYPE_CHECKING:
-    from calib.quantity import Quantity
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -60,6 +60,14 @@ def inspect_row(
         else None
         for spring in row.springs
     }
+    cases = {
+        spring.position: Case(
+            measured=spring,
+            requirements=asked[spring.position] or _nothing(spring.position, places),
+            readings=entries.readings.get(spring.position, ()),
+        )
+        for spring in row.springs
+    }
     return Inspection(
         job=job,
         row=row,
@@ -67,48 +75,80 @@ def inspect_row(
         places=places,
         findings=dict(entries.findings),
         readings=dict(entries.readings),
-        verdicts=tuple(_verdicts(row, asked, places, entries)),
-        sets=_sets(row, asked, places, specification),
+        verdicts=tuple(_verdicts(cases, asked, places, entries)),
+        sets=_sets(cases, places, specification),
         program_version=version,
+        hints=_hints(row),
+        pairs=add_pairs(cases, places),
     )
 
 
+def _nothing(position: int, places: Mapping[int, Place]) -> Requirements:
+    """Ask nothing of a spring that no specification speaks of."""
+    return Requirements(kind=places[position].kind if position in places else "")
+
+
 def _verdicts(
-    row: Row,
+    cases: Mapping[int, Case],
     asked: Mapping[int, Requirements | None],
     places: Mapping[int, Place],
     entries: HandEntries,
 ) -> list[SpringVerdict]:
+    pair_lines = judge_pairs(cases, places)
     return [
         judge_spring(
-            spring,
-            asked[spring.position],
-            entries.findings.get(spring.position, NOT_LOOKED),
-            entries.readings.get(spring.position, ()),
-            places[spring.position].text if spring.position in places else "",
+            case.measured,
+            asked[position],
+            entries.findings.get(position, NOT_LOOKED),
+            case.readings,
+            places[position].text if position in places else "",
+            pair_lines.get(position, ()),
         )
-        for spring in row.springs
+        for position, case in cases.items()
     ]
 
 
 def _sets(
-    row: Row,
-    asked: Mapping[int, Requirements | None],
+    cases: Mapping[int, Case],
     places: Mapping[int, Place],
     specification: Specification | None,
 ) -> tuple[SetResult, ...]:
-    """One set for each kind of spring, in the order of the row."""
-    heights: dict[str, dict[int, Quantity]] = {}
-    for spring in row.springs:
-        if not isinstance(spring, SpringMeasurement):
-            continue
-        place, held_to = places.get(spring.position), asked[spring.position]
-        kind = place.kind if place else (held_to.kind if held_to else "")
-        height = spring.values[Characteristic.FREE_HEIGHT]
-        heights.setdefault(kind, {})[spring.position] = height
+    """One set for each kind of spring that was measured or read, in the row's order."""
     spread = specification.spread_max_mm if specification else None
     width = specification.group_width_mm if specification else None
-    return tuple(
-        compare_set(own, kind, spread_max_mm=spread, group_width_mm=width)
-        for kind, own in heights.items()
+    found = []
+    for kind, members in _by_kind(cases, places).items():
+        heights = {
+            case.position: height
+            for case in members
+            if (height := case.photo(Characteristic.FREE_HEIGHT))
+        }
+        loads = compare_all_loads(members)
+        if heights or loads:
+            result = compare_set(
+                heights, kind, spread_max_mm=spread, group_width_mm=width
+            )
+            found.append(replace(result, loads=loads))
+    return tuple(found)
+
+
+def _by_kind(
+    cases: Mapping[int, Case], places: Mapping[int, Place]
+) -> dict[str, list[Case]]:
+    kinds: dict[str, list[Case]] = {}
+    for position, case in cases.items():
+        place = places.get(position)
+        kind = place.kind if place else case.requirements.kind
+        kinds.setdefault(kind, []).append(case)
+    return kinds
+
+
+def _hints(row: Row) -> dict[int, str]:
+    """Hint at springs whose wire has another colour than the row's."""
+    return colour_hints(
+        {
+            spring.position: spring.colour
+            for spring in row.springs
+            if isinstance(spring, SpringMeasurement)
+        }
     )

@@ -11,7 +11,7 @@ format: count FORMAT up, read the old one, and freeze an archive of it under
 tests/cases/archives.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from hashlib import sha256
 
 from calib import quantity
@@ -47,6 +47,8 @@ class Judged:
     verdicts: tuple[judged.SpringVerdict, ...]
     sets: tuple[judged.SetResult, ...]
     program_version: str
+    hints: dict[int, str] = field(default_factory=dict)
+    pairs: tuple[judged.PairLoad, ...] = ()
 
 
 RECORDS: tuple[type, ...] = (
@@ -82,7 +84,10 @@ RECORDS: tuple[type, ...] = (
     judged.SpringVerdict,
     judged.Standing,
     judged.Group,
+    judged.LoadStanding,
+    judged.LoadSet,
     judged.SetResult,
+    judged.PairLoad,
     kept.Place,
     kept.Job,
     kept.Given,
@@ -115,6 +120,8 @@ def judged_payload(inspection: Inspection) -> Payload:
             verdicts=inspection.verdicts,
             sets=inspection.sets,
             program_version=inspection.program_version,
+            hints=inspection.hints,
+            pairs=inspection.pairs,
         )
     )
 
@@ -133,6 +140,8 @@ def read_payloads(measured_text: str, judged_text: str) -> tuple[Inspection, Giv
         verdicts=second.verdicts,
         sets=second.sets,
         program_version=second.program_version,
+        hints=second.hints,
+        pairs=second.pairs,
     )
     return inspection, first.given
 

@@ -6,7 +6,10 @@ from rich.padding import Padding
 from rich.text import Text
 
 from vision.cli.lists import one_line, outcome_text
-from vision.inspection.places import find_position
+from vision.inspection.derived import derive
+from vision.inspection.evidence import Case
+from vision.inspection.places import find_kind, find_position
+from vision.output.leading import lead_inspection
 from vision.output.show import (
     Units,
     show_given,
@@ -15,7 +18,7 @@ from vision.output.show import (
     show_reading,
 )
 from vision.output.table_style import heading
-from vision.records.judged import Decision, Outcome, Reading
+from vision.records.judged import Decision, Outcome, Reading, Requirements
 from vision.records.kept import Inspection
 from vision.records.measured import SpringMeasurement, Unmeasured
 
@@ -24,12 +27,24 @@ Line = Text | Padding
 
 def spring_lines(inspection: Inspection, word: str, units: Units) -> Iterator[Line]:
     """Trace a spring's verdict to its figures; ``word`` is its place or position."""
+    inspection = lead_inspection(inspection, units)
     position = find_position(word, inspection.places)
     place = inspection.places.get(position)
     yield heading(f"Spring {position}" + (f", {place.text}" if place else ""))
     for spring in inspection.row.springs:
         if spring.position == position:
             yield from _measured(spring, units)
+            yield from _entered(inspection, position, units)
+            yield from _derived(inspection, spring, units)
+    for verdict in inspection.verdicts:
+        if verdict.position == position:
+            yield Text.assemble("\nVerdict: ", outcome_text(verdict.outcome))
+            for decision in verdict.decisions:
+                yield from _decision(decision, units)
+
+
+def _entered(inspection: Inspection, position: int, units: Units) -> Iterator[Line]:
+    """Give what a person read and saw, and where the picture suggests to look."""
     for reading in inspection.readings.get(position, ()):
         yield Text(_reading(reading, units))
     found = inspection.findings.get(position)
@@ -37,11 +52,26 @@ def spring_lines(inspection: Inspection, word: str, units: Units) -> Iterator[Li
         seen = ", ".join(one.text for one in found.found)
         note = f" ({one_line(found.note)})" if found.note else ""
         yield Text(f"visual findings: {seen}{note}")
-    for verdict in inspection.verdicts:
-        if verdict.position == position:
-            yield Text.assemble("\nVerdict: ", outcome_text(verdict.outcome))
-            for decision in verdict.decisions:
-                yield from _decision(decision, units)
+    hint = inspection.hints.get(position)
+    if hint:
+        yield Text(f"hint of the picture, no finding: {one_line(hint)}")
+
+
+def _derived(
+    inspection: Inspection, spring: SpringMeasurement | Unmeasured, units: Units
+) -> Iterator[Line]:
+    """Give what follows from readings and shape."""
+    position, specification = spring.position, inspection.specification
+    place = inspection.places.get(position)
+    asked = find_kind(specification, place) if specification else None
+    case = Case(
+        measured=spring,
+        requirements=asked or Requirements(kind=place.kind if place else ""),
+        readings=inspection.readings.get(position, ()),
+    )
+    for one in derive(case):
+        shown = show_quantity(one.value, units).text
+        yield Text(f"computed: {one.text} {shown}, {one.origin}")
 
 
 def _measured(spring: SpringMeasurement | Unmeasured, units: Units) -> Iterator[Line]:

@@ -14,7 +14,8 @@ from vision.cli.archives import open_named, parse_entry, preferred_units, units_
 from vision.inspection.agreement import LEAST_PAIRS, limits_of_agreement
 from vision.output.plots.points import PAIRED, load_result, method_pairs, moments
 from vision.output.plots.series import Moment
-from vision.output.tree import Data, to_data
+from vision.output.tree import to_data
+from vision.output.tree_values import Data
 from vision.records.measured import Characteristic
 
 if TYPE_CHECKING:

@@ -13,7 +13,7 @@ from vision.inspection.schema import COILS, SECTIONS, VALVES, Key
 from vision.output.plaintext import clean
 from vision.output.show import Units, show_given, show_limit
 from vision.output.table_style import heading, plain_table
-from vision.records.judged import Limit, Load, Requirement, Requirements, Specification
+from vision.records.judged import Limit, Requirement, Requirements, Specification
 
 HEADINGS: dict[Units, str] = {"mm": "mm, N", "in": "in, lbf"}
 INDENT = (0, 0, 0, 2)  # of text below a table
@@ -83,8 +83,15 @@ def _lines(asked: Requirements, shown: tuple[Units, ...]) -> Iterator[Line]:
     )
     for name, limit in limits:
         yield from _limit(name, limit, shown)
-    yield from _load(Requirement.CLOSED_LOAD.text, asked.closed, shown)
-    yield from _load(Requirement.OPEN_LOAD.text, asked.open, shown)
+    for requirement, height, load in (
+        (Requirement.CLOSED_LOAD, "closed height", asked.closed),
+        (Requirement.OPEN_LOAD, "open height", asked.open),
+        (Requirement.PAIR_CLOSED_LOAD, "outer's closed height", asked.pair_closed),
+        (Requirement.PAIR_OPEN_LOAD, "outer's open height", asked.pair_open),
+    ):
+        if load:
+            yield from _given(height, load.height_mm, "mm", shown)
+            yield from _limit(f"  {requirement.text}", load.force, shown)
     yield from _given("solid height Lc", asked.solid_height_mm, "mm", shown)
     least = asked.coil_bind_clearance_min_mm
     bind = None if least is None else Limit(unit="mm", minimum=least)
@@ -111,13 +118,6 @@ def _limit(name: str, limit: Limit | None, shown: tuple[Units, ...]) -> Iterator
     new = Limit(unit=limit.unit, minimum=limit.new_minimum, maximum=limit.new_maximum)
     if show_limit(new):
         yield "  new spring", tuple(show_limit(new, units) for units in shown)
-
-
-def _load(name: str, load: Load | None, shown: tuple[Units, ...]) -> Iterator[Line]:
-    if load is None:
-        return
-    yield from _given(name.replace("load at ", ""), load.height_mm, "mm", shown)
-    yield from _limit(f"  {name}", load.force, shown)
 
 
 def _given(

@@ -53,6 +53,8 @@ def build_requirements(sheet: Sheet) -> Requirements:
         installed_height=_band(sheet, "installed_height"),
         lift_mm=sheet.number("valve", "lift"),
         shear_modulus_mpa=sheet.number("material", "shear_modulus"),
+        pair_closed=_load(sheet, "pair_closed_load"),
+        pair_open=_load(sheet, "pair_open_load"),
     )
 
 

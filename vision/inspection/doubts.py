@@ -22,7 +22,15 @@ CONVERSION_SHARE = 0.15  # makers' mm and deg limits are no exact conversions
 LIFT_MM = 0.5  # closed minus open height against the lift
 RATE_SHARE = 0.1  # catalogue rates; common practice
 JUDGED = frozenset(
-    {"free_height", "closed_load", "open_load", "outside_diameter", "wire_diameter"}
+    {
+        "free_height",
+        "closed_load",
+        "open_load",
+        "pair_closed_load",
+        "pair_open_load",
+        "outside_diameter",
+        "wire_diameter",
+    }
 )
 DECIDING = frozenset({"min", "max", "limit", "tolerance", "loss_max"})
 

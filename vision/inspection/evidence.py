@@ -5,6 +5,7 @@ Nothing is decided here; verdict.py decides.
 
 from dataclasses import dataclass, replace
 from math import atan, degrees
+from types import MappingProxyType
 
 from calib.quantity import Influence, Quantity, combined, difference
 from vision.inspection.hand import last_reading, reading_quantity
@@ -13,7 +14,21 @@ from vision.records.judged import Instrument, Limit, Reading, Requirement, Requi
 from vision.records.measured import Characteristic, SpringMeasurement, Unmeasured
 
 BOTH_VIEWS = 2
+BY_HAND = "entered by hand"
 CUSTOMARY = " with a customary uncertainty"
+READ_WITH = MappingProxyType(
+    {
+        Instrument.CALIPER_HEIGHT: "by caliper",
+        Instrument.SQUARE_GAP: "by square and feeler gauge",
+        Instrument.CLOSED_FORCE: "on the tester",
+        Instrument.OPEN_FORCE: "on the tester",
+        Instrument.SOLID_HEIGHT: "measured solid",
+        Instrument.INSTALLED_HEIGHT: "measured in the head",
+        Instrument.CALIPER_OUTSIDE: "by caliper",
+        Instrument.CALIPER_WIRE: "by caliper",
+    }
+)
+"""How a sentence says where a value came from."""
 TURN = "turn it a quarter turn and photograph again"
 
 
@@ -42,17 +57,18 @@ class Case:
         return None if reading is None else reading_quantity(reading, self.position)
 
     def hand_origin(self, instrument: Instrument) -> str:
-        """Say that a value is hand-entered, and whether its U is customary only."""
+        """Say how a value was read, by hand, and whether its U is customary only."""
         reading = last_reading(self.readings, instrument)
         customary = CUSTOMARY if reading and reading.assumed else ""
-        return f"{instrument.text}, hand-entered{customary}"
+        return f"{READ_WITH[instrument]}, {BY_HAND}{customary}"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Candidate:
     """A value that may decide; ``partial`` sees only part of it, so it can only reject.
 
-    ``by_hand`` marks a value that somebody read.
+    ``origin`` follows the value in a sentence: 'by photo'. ``by_hand`` marks a value
+    that somebody read.
     """
 
     value: Quantity
@@ -108,7 +124,7 @@ def squareness_evidence(case: Case, limit: Limit) -> Evidence:
     found = [
         Candidate(
             value=photo,
-            origin="photo, one view" if one_view else "photo",
+            origin="by photo, one view" if one_view else "by photo",
             partial=one_view,
         )
         if photo
@@ -166,7 +182,7 @@ def _candidates(
     case: Case, photo: Quantity | None, tool: Instrument
 ) -> tuple[Candidate, ...]:
     hand = case.hand(tool)
-    by_photo = [Candidate(value=photo, origin="photo")] if photo else []
+    by_photo = [Candidate(value=photo, origin="by photo")] if photo else []
     by_hand = (
         [Candidate(value=hand, origin=case.hand_origin(tool), by_hand=True)]
         if hand
@@ -185,7 +201,7 @@ def _conflict(
     apart = gap.value if partial else abs(gap.value)
     if apart <= gap.expanded:
         return ""
-    return f"photo {say(photo)} and hand-entered {say(hand)} contradict each other"
+    return f"{say(photo)} by photo and {say(hand)} {BY_HAND} contradict each other"
 
 
 def _both_views(case: Case) -> bool:

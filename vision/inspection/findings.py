@@ -12,7 +12,8 @@ OPTION = "--finding"
 MOST_NOTE = 500  # characters
 KEYS = {finding.key: finding for finding in Finding}
 LEAST_SPRINGS = 3  # of which a median colour says something
-COLOUR_STEP = 0.18  # in log ratios of the channels, about a fifth; a first look only
+# In log ratios of the channels: clean sets scatter by 2 %, evenly rusty ones by 4 %.
+COLOUR_STEP = 0.06
 STRAY_FACTOR = 4.0  # times the set's own median distance
 
 

@@ -1,18 +1,15 @@
-"""Rate, load at a height, coil bind, nested pairs, each with its uncertainty.
+"""Rate, load at a height and coil bind, each with its uncertainty.
 
 Symbols after EN 13906-1: R rate, G modulus of rigidity, d wire, D mean coil diameter,
 n active and nt total coils, L0 free, L1 closed, L2 open and Lc solid height, F force.
 """
 
-from collections.abc import Sequence
 from dataclasses import dataclass
-from math import pi, sqrt
 
 from calib.quantity import Quantity, combined, difference
 
 DEAD_COILS = 2.0  # closed and ground ends: n = nt - 2 (Machinery's Handbook, 31st ed.)
 LEAST_TRAVEL_MM = 1.0  # between two loads, below which a rate means nothing
-STEEL_KG_PER_DM3 = 7.85
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -116,74 +113,3 @@ def solid_height(wire: Quantity, total_coils: Quantity, *, ground: bool) -> Quan
 def coil_bind_clearance(open_height: Quantity, solid: Quantity) -> Quantity:
     """Compute open height minus solid height."""
     return difference(open_height, solid)
-
-
-def pair_force(
-    springs: Sequence[tuple[Quantity, Quantity]], height: Quantity
-) -> Quantity:
-    """Add the forces of nested springs at one height.
-
-    ``springs`` are rates and free heights; one that is shorter than the height adds
-    nothing.
-    """
-    total, terms = 0.0, []
-    for rate, free in springs:
-        travel = free.value - height.value
-        if travel <= 0.0:
-            continue
-        total += rate.value * travel
-        terms += [(travel, rate), (rate.value, free), (-rate.value, height)]
-    return combined(total, "N", terms)
-
-
-def pair_height(springs: Sequence[tuple[float, float]], force_n: float) -> float:
-    """Find the height in mm at which nested springs together carry a force.
-
-    ``springs`` are rates in N/mm and free heights in mm; the longest take load first.
-    """
-    by_height = sorted(springs, key=lambda spring: -spring[1])
-    height_mm = by_height[0][1]
-    for count in range(1, len(by_height) + 1):
-        touching = by_height[:count]
-        rate = sum(each[0] for each in touching)
-        height_mm = (sum(r * free for r, free in touching) - force_n) / rate
-        if count == len(by_height) or height_mm >= by_height[count][1]:
-            break
-    return height_mm
-
-
-def wahl(index: float) -> float:
-    """Compute Wahl's factor (4C - 1)/(4C - 4) + 0.615/C."""
-    return (4.0 * index - 1.0) / (4.0 * index - 4.0) + 0.615 / index
-
-
-def bergstrasser(index: float) -> float:
-    """Compute Bergstrasser's factor (4C + 2)/(4C - 3), the k of EN 13906-1."""
-    return (4.0 * index + 2.0) / (4.0 * index - 3.0)
-
-
-def shear_stress_mpa(force_n: float, wire_mm: float, mean_mm: float) -> float:
-    """Compute 8 F D / (pi d^3), before any factor for curvature."""
-    return 8.0 * force_n * mean_mm / (pi * wire_mm**3)
-
-
-def natural_frequency_hz(
-    wire_mm: float,
-    mean_mm: float,
-    active: float,
-    modulus_mpa: float,
-    density_kg_per_dm3: float = STEEL_KG_PER_DM3,
-) -> float:
-    """Compute the first surge frequency with both ends seated.
-
-    d / (2 sqrt2 pi n D^2) sqrt(G / rho); EN 13906-1 writes 3560 d / (n D^2)
-    sqrt(G / rho) with these units.
-    """
-    # sqrt(N/mm2 / (kg/dm3)) is 1000^1.5 mm/s.
-    wave_mm_per_s: float = 1000.0**1.5 * sqrt(modulus_mpa / density_kg_per_dm3)
-    return wire_mm * wave_mm_per_s / (sqrt(8.0) * pi * active * mean_mm**2)
-
-
-def least_gaps_mm(wire_mm: float, mean_mm: float, active: float) -> float:
-    """Compute Sa, the sum of least gaps at static load (EN 13906-1; x 1.5 moving)."""
-    return active * (0.0015 * mean_mm**2 / wire_mm + 0.1 * wire_mm)

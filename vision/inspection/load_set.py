@@ -1,37 +1,34 @@
-"""Loads of a set held against each other, and of nested springs added."""
+"""Loads of a set held against each other, without any limits."""
 
 from collections.abc import Mapping, Sequence
-from itertools import groupby
 from statistics import median
 
-from calib.quantity import Quantity, combined
+from calib.quantity import Quantity, combined, difference
 from vision.inspection.evidence import Case
 from vision.inspection.load import force_at_height
 from vision.inspection.rates import find_rate, read_point
 from vision.inspection.verdict import decide
 from vision.inspection.wording import join_words, say_number
-from vision.records.judged import (
-    Instrument,
-    Limit,
-    LoadSet,
-    LoadStanding,
-    Outcome,
-    PairLoad,
-    Requirement,
-    SpringVerdict,
-)
-from vision.records.kept import Place
+from vision.records.judged import Instrument, Limit, LoadSet, LoadStanding, Outcome
 
 LOSS_PERCENT = 10.0  # below the set's median; common practice for a tired spring
 MOST_OFF_MM = 2.0  # farther from the common height one rate no longer serves
-LEAST_SPRINGS = 3  # of which a median says something
-NESTED = 2
+LEAST_SPRINGS = 2  # to hold one against another
+LEAST_JUDGING = 3  # of which a median says who is weak
+TOOLS = (Instrument.CLOSED_FORCE, Instrument.OPEN_FORCE)
+
+
+def compare_all_loads(cases: Sequence[Case]) -> tuple[LoadSet, ...]:
+    """Compare a set's forces at closed and at open height, where enough were read."""
+    found = (compare_loads(cases, tool) for tool in TOOLS)
+    return tuple(each for each in found if each)
 
 
 def compare_loads(cases: Sequence[Case], tool: Instrument) -> LoadSet | None:
     """Hold the set's forces against their median at one height, without any limits.
 
-    Each force is brought to the median of the heights set. None below three springs.
+    Each force is brought to the median of the heights set. None below two springs;
+    with two nobody can tell which of them is weak.
     """
     read = [(case, point) for case in cases if (point := read_point(case, tool))]
     if len(read) < LEAST_SPRINGS:
@@ -47,66 +44,58 @@ def compare_loads(cases: Sequence[Case], tool: Instrument) -> LoadSet | None:
     if len(forces) < LEAST_SPRINGS:
         return None
     standings = _stand(forces)
-    limit = Limit(unit="%", maximum=LOSS_PERCENT)
-    outcomes = {each.position: decide(each.below_percent, limit) for each in standings}
-    weak = tuple(at for at, outcome in outcomes.items() if outcome is Outcome.REJECT)
+    weak = _find_weak(standings)
     return LoadSet(
-        text=tool.text,
+        instrument=tool,
         height_mm=height_mm,
         standings=standings,
-        weak=tuple(sorted(weak)),
-        remarks=tuple(_remarks(sorted(weak), left, height_mm)),
+        spread=difference(standings[0].force, standings[-1].force),
+        weak=weak,
+        remarks=tuple(_remarks(weak, left, height_mm)),
     )
-
-
-def add_pairs(
-    verdicts: Sequence[SpringVerdict], places: Mapping[int, Place]
-) -> tuple[PairLoad, ...]:
-    """Add the forces of the nested springs of each valve, as judged at their heights.
-
-    At equal valve position inner and outer stand each at its own specified height.
-    """
-    nested = sorted(
-        (each for each in verdicts if _is_nested(places.get(each.position))),
-        key=lambda each: (_valve(places[each.position]), each.position),
-    )
-    found = []
-    for valve, members in groupby(
-        nested, key=lambda each: _valve(places[each.position])
-    ):
-        pair = list(members)
-        for requirement in (Requirement.CLOSED_LOAD, Requirement.OPEN_LOAD):
-            forces = [_force(each, requirement) for each in pair]
-            known = [force for force in forces if force]
-            if len(known) == len(pair) == NESTED:
-                total = sum(force.value for force in known)
-                found.append(
-                    PairLoad(
-                        place=valve,
-                        requirement=requirement,
-                        positions=tuple(each.position for each in pair),
-                        force=combined(total, "N", [(1.0, force) for force in known]),
-                    )
-                )
-    return tuple(found)
 
 
 def _stand(forces: Mapping[int, Quantity]) -> tuple[LoadStanding, ...]:
-    """Rank by force; the median is that of the other springs, as a plain figure."""
+    """Rank by force; each is held against the median of the other springs."""
     ranked = sorted(forces, key=lambda position: (-forces[position].value, position))
     standings = []
     for position in ranked:
         force = forces[position]
-        usual = median(forces[other].value for other in ranked if other != position)
-        below = 100.0 * (usual - force.value) / usual
+        usual = _median([forces[other] for other in ranked if other != position])
+        apart = 100.0 * (force.value / usual.value - 1.0)
+        terms = [
+            (100.0 / usual.value, force),
+            (-100.0 * force.value / usual.value**2, usual),
+        ]
         standings.append(
             LoadStanding(
                 position=position,
                 force=force,
-                below_percent=combined(below, "%", [(-100.0 / usual, force)]),
+                apart_percent=combined(apart, "%", terms),
             )
         )
     return tuple(standings)
+
+
+def _median(ranked: Sequence[Quantity]) -> Quantity:
+    """Take the middle one of ranked forces, or the mean of the middle two."""
+    low, high = ranked[(len(ranked) - 1) // 2], ranked[len(ranked) // 2]
+    middle = (low.value + high.value) / 2.0
+    return combined(middle, low.unit, [(0.5, low), (0.5, high)])
+
+
+def _find_weak(standings: Sequence[LoadStanding]) -> tuple[int, ...]:
+    """Name who is proven, beyond U, to have lost more than common practice allows."""
+    if len(standings) < LEAST_JUDGING:
+        return ()
+    limit = Limit(unit="%", minimum=-LOSS_PERCENT)
+    return tuple(
+        sorted(
+            each.position
+            for each in standings
+            if decide(each.apart_percent, limit) is Outcome.REJECT
+        )
+    )
 
 
 def _remarks(weak: Sequence[int], left: Sequence[int], height_mm: float) -> list[str]:
@@ -117,22 +106,7 @@ def _remarks(weak: Sequence[int], left: Sequence[int], height_mm: float) -> list
         for position in weak
     ]
     if left:
+        noun = "springs" if len(left) > 1 else "spring"
         words = join_words([str(position) for position in left])
-        remarks.append(f"springs {words}: not read near {at}, so left out")
+        remarks.append(f"{noun} {words}: not read near {at}, so left out")
     return remarks
-
-
-def _is_nested(place: Place | None) -> bool:
-    return place is not None and place.text.endswith((" outer", " inner"))
-
-
-def _valve(place: Place) -> str:
-    """Name the valve without inner or outer."""
-    return place.text.removesuffix(" outer").removesuffix(" inner")
-
-
-def _force(verdict: SpringVerdict, requirement: Requirement) -> Quantity | None:
-    return next(
-        (each.value for each in verdict.decisions if each.requirement is requirement),
-        None,
-    )

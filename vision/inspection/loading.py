@@ -1,7 +1,7 @@
 """Evidence about load and coil bind: tester readings brought to the asked height."""
 
 from calib.quantity import Quantity, difference
-from vision.inspection.evidence import Candidate, Case, Evidence, sure
+from vision.inspection.evidence import BY_HAND, Candidate, Case, Evidence, sure
 from vision.inspection.load import (
     LoadPoint,
     coil_bind_clearance,
@@ -9,7 +9,7 @@ from vision.inspection.load import (
     solid_height,
 )
 from vision.inspection.rates import Rate, find_rate, read_point
-from vision.inspection.shim import shim_for_height, shim_for_load
+from vision.inspection.shim import Shim, shim_for_height, shim_for_load
 from vision.inspection.wording import say, say_number
 from vision.records.judged import Instrument, Limit, Load, Requirement
 from vision.records.measured import Characteristic
@@ -23,7 +23,7 @@ def load_evidence(case: Case, requirement: Requirement, load: Load) -> Evidence:
     tool = Instrument.CLOSED_FORCE if closed else Instrument.OPEN_FORCE
     height = say_number(load.height_mm, "mm")
     read, rate = read_point(case, tool), find_rate(case)
-    missing = _why_no_force(read, rate, load.height_mm)
+    missing = why_no_force(read, rate, load.height_mm)
     candidates: tuple[Candidate, ...] = ()
     if read and rate and not missing:
         force = force_at_height(read, load.height_mm, rate.value)
@@ -43,23 +43,27 @@ def load_evidence(case: Case, requirement: Requirement, load: Load) -> Evidence:
 
 
 def coil_bind_evidence(case: Case, limit: Limit | None) -> Evidence:
-    """Gather the clearance: open height less solid height."""
+    """Gather the clearance: open height less this spring's own solid height.
+
+    The specification's solid height says what a spring should have and nothing of
+    this one, so it never decides.
+    """
     opened, solid = open_height(case), _solid(case)
     candidates: tuple[Candidate, ...] = ()
     if opened and solid:
         candidates = (
             Candidate(
                 value=coil_bind_clearance(opened[0], solid[0]),
-                origin=f"{opened[1]} less {solid[1]}",
-                by_hand=True,
+                origin=f"from the {opened[1]} less the {solid[1]}",
+                by_hand=case.hand(Instrument.SOLID_HEIGHT) is not None,
             ),
         )
     return Evidence(
         requirement=Requirement.COIL_BIND,
         limit=limit,
         candidates=candidates,
-        missing="no solid height" if opened else "no open height",
-        remedy="measure the solid height"
+        missing=_why_no_clearance(case),
+        remedy="measure the solid height of this spring"
         if opened
         else "enter the installed height and give the lift in the specification",
         check="measure the solid height of this spring",
@@ -69,7 +73,7 @@ def coil_bind_evidence(case: Case, limit: Limit | None) -> Evidence:
 
 
 def clearance(case: Case) -> Quantity | None:
-    """Find the coil-bind clearance, if open and solid height are known."""
+    """Find the coil-bind clearance, if open and own solid height are known."""
     opened, solid = open_height(case), _solid(case)
     return coil_bind_clearance(opened[0], solid[0]) if opened and solid else None
 
@@ -80,12 +84,12 @@ def open_height(case: Case) -> tuple[Quantity, str] | None:
     installed = case.hand(Instrument.INSTALLED_HEIGHT)
     if installed and lift_mm:
         height = difference(installed, sure(lift_mm, "mm"))
-        return height, "installed height, hand-entered, less lift"
+        return height, f"installed height {BY_HAND} less the lift"
     if asked.open:
         return sure(asked.open.height_mm, "mm"), "specified open height"
     if asked.closed and lift_mm:
         height_mm = asked.closed.height_mm - lift_mm
-        return sure(height_mm, "mm"), "specified closed height less lift"
+        return sure(height_mm, "mm"), "specified closed height less the lift"
     return None
 
 
@@ -104,7 +108,8 @@ def installed_advice(case: Case) -> str:
     )
 
 
-def _why_no_force(read: LoadPoint | None, rate: Rate | None, asked_mm: float) -> str:
+def why_no_force(read: LoadPoint | None, rate: Rate | None, asked_mm: float) -> str:
+    """Say why a tester reading gives no force at a height; '' where it does."""
     if read is None:
         return "no force read at a known height"
     over_mm = read.height.value - asked_mm
@@ -134,37 +139,63 @@ def _replace_or_shim(
     shim = shim_for_load(missing, rate.value, clearance(case))
     if shim is None:
         return "replace it"
-    serve = "where it must serve" if shim.usable else "not to be cured by shims"
-    return f"replace it; {serve}: {shim.text}"
+    return f"replace it; {_serves(shim)}: {shim.text}"
+
+
+def _serves(shim: Shim) -> str:
+    if shim.usable:
+        return "where it must serve"
+    return "not to be cured by shims" if shim.ruled_out else "a shim might serve"
 
 
 def _solid(case: Case) -> tuple[Quantity, str] | None:
     hand = case.hand(Instrument.SOLID_HEIGHT)
     if hand:
-        return hand, case.hand_origin(Instrument.SOLID_HEIGHT)
-    if case.requirements.solid_height_mm:
-        return sure(case.requirements.solid_height_mm, "mm"), "specified solid height"
-    shape = _solid_by_shape(case)
-    return (shape, "solid height by coils and wire in the photo") if shape else None
+        return hand, f"solid height {BY_HAND}"
+    return _solid_by_shape(case)
 
 
-def _solid_by_shape(case: Case) -> Quantity | None:
-    wire, coils = (
-        case.photo(Characteristic.WIRE_DIAMETER),
-        case.photo(Characteristic.TOTAL_COILS),
+def _solid_by_shape(case: Case) -> tuple[Quantity, str] | None:
+    """Compute coils times wire, the wire by caliper where that is surer."""
+    coils = case.photo(Characteristic.TOTAL_COILS)
+    wires = (
+        (case.photo(Characteristic.WIRE_DIAMETER), "wire in the photo"),
+        (case.hand(Instrument.CALIPER_WIRE), "wire by caliper"),
     )
-    return solid_height(wire, coils, ground=True) if wire and coils else None
+    known = [(wire.expanded, wire, origin) for wire, origin in wires if wire]
+    if coils is None or not known:
+        return None
+    _, wire, origin = min(known, key=lambda each: each[0])
+    solid = solid_height(wire, coils, ground=True)
+    return solid, f"solid height by coils in the photo and {origin}"
 
 
 def _solid_conflict(case: Case) -> str:
-    """Compare the solid height in use with coils times wire; only more is worse."""
-    used, shape = _solid(case), _solid_by_shape(case)
-    if used is None or shape is None:
+    """Compare a solid height by hand or as specified with the shape; more is worse."""
+    shape, hand = _solid_by_shape(case), case.hand(Instrument.SOLID_HEIGHT)
+    specified_mm = case.requirements.solid_height_mm
+    held, name = hand, "solid height by hand"
+    if held is None and specified_mm:
+        held, name = sure(specified_mm, "mm"), "specified solid height"
+    if held is None or shape is None:
         return ""
-    excess = difference(shape, used[0])
+    excess = difference(shape[0], held)
     if excess.value <= excess.expanded:
         return ""
-    return f"coils times wire are {say(shape)}, more than the {used[1]} {say(used[0])}"
+    return f"coils times wire are {say(shape[0])}, more than the {name} {say(held)}"
+
+
+def _why_no_clearance(case: Case) -> str:
+    opened, specified_mm = open_height(case), case.requirements.solid_height_mm
+    if opened is None:
+        return "no open height"
+    if not specified_mm:
+        return "no solid height"
+    left = coil_bind_clearance(opened[0], sure(specified_mm, "mm"))
+    return (
+        f"the specified solid height would leave {say(left)}, but this spring's own "
+        "is not known"
+    )
 
 
 def _lift(case: Case) -> float | None:

@@ -10,7 +10,7 @@ from statistics import median
 from calib.quantity import Quantity, combined, difference
 from vision.inspection.grouping import group_heights
 from vision.inspection.verdict import decide
-from vision.inspection.wording import join_words, say, say_number
+from vision.inspection.wording import join_words, say
 from vision.records.judged import Group, Limit, Outcome, SetResult, Standing
 
 Heights = Mapping[int, Quantity]
@@ -197,23 +197,28 @@ def _say_spread(
 ) -> list[str]:
     if spread is None:
         return ["fewer than two measured springs: nothing to match"]
-    said = f"spread {say(spread)}"
     if limit.maximum is None:
-        return [f"{said}; no matching limit given, common practice is {USUAL_SPREAD}"]
-    most = f"{said} against {say_number(limit.maximum, 'mm')}"
-    ends = f"measure springs {ranked[0]} and {ranked[-1]} by hand"
+        return [f"no matching limit given; common practice is {USUAL_SPREAD}"]
     match outcome:
         case Outcome.ACCEPT:
-            return [f"{most}: the set matches"]
+            return ["the set matches"]
         case Outcome.REJECT:
-            matching = _largest_match(ranked, heights, limit)
-            sure = _outcome(
-                [each for each in ranked if each in matching], heights, limit
-            )
-            rest = "match" if sure is Outcome.ACCEPT else "are to be checked by hand"
-            return [f"{most}: the set does not match; the others {rest}"]
+            return [f"the set does not match; {_say_rest(ranked, heights, limit)}"]
         case _:
-            return [f"{most}: closer than U; {ends}"]
+            ends = f"measure springs {ranked[0]} and {ranked[-1]} by hand"
+            return [f"the spread is nearer to its limit than U; {ends}"]
+
+
+def _say_rest(ranked: Sequence[int], heights: Heights, limit: Limit) -> str:
+    """Say what becomes of the set without the springs that do not match."""
+    matching = _largest_match(ranked, heights, limit)
+    kept = [each for each in ranked if each in matching]
+    out = sorted(set(ranked) - set(matching))
+    noun = "spring" if len(out) == 1 else "springs"
+    without = f"without {noun} {join_words([str(each) for each in out])}"
+    if _outcome(kept, heights, limit) is Outcome.ACCEPT:
+        return f"{without} the others match"
+    return f"{without} the others are to be checked by hand"
 
 
 def _say_groups(groups: Sequence[Group], width_mm: float | None) -> list[str]:

@@ -33,7 +33,7 @@ def find_rate(case: Case) -> Rate | None:
     own = rate_from_loads(closed, opened) if closed and opened else None
     if own:
         return Rate(value=own, origin="its own two loads")
-    return _maker_rate(case) or _shape_rate(case) or _rough_rate(case, closed or opened)
+    return _maker_rate(case) or shape_rate(case) or _rough_rate(case, closed or opened)
 
 
 def read_point(case: Case, tool: Instrument) -> LoadPoint | None:
@@ -76,7 +76,8 @@ def _maker_rate(case: Case) -> Rate | None:
     )
 
 
-def _shape_rate(case: Case) -> Rate | None:
+def find_coil(case: Case) -> Coil | None:
+    """Take the coil's shape from the photo, with the modulus that the file tells."""
     outside, modulus_mpa = case.photo(Characteristic.OUTSIDE_DIAMETER), _modulus(case)
     wire, coils = (
         case.photo(Characteristic.WIRE_DIAMETER),
@@ -84,15 +85,19 @@ def _shape_rate(case: Case) -> Rate | None:
     )
     if not (wire and coils and outside and modulus_mpa):
         return None
-    rate = rate_from_geometry(
-        Coil(
-            wire=wire,
-            bottom=case.photo(Characteristic.BOTTOM_DIAMETER) or outside,
-            top=case.photo(Characteristic.TOP_DIAMETER) or outside,
-            total_coils=coils,
-            shear_modulus=modulus_mpa,
-        )
+    return Coil(
+        wire=wire,
+        bottom=case.photo(Characteristic.BOTTOM_DIAMETER) or outside,
+        top=case.photo(Characteristic.TOP_DIAMETER) or outside,
+        total_coils=coils,
+        shear_modulus=modulus_mpa,
     )
+
+
+def shape_rate(case: Case) -> Rate | None:
+    """Compute the rate from the shape, where the material is known."""
+    coil = find_coil(case)
+    rate = rate_from_geometry(coil) if coil else None
     return Rate(value=rate, origin="its shape in the photo") if rate else None
 
 

@@ -4,7 +4,7 @@ from math import erf, inf, sqrt
 
 from calib.quantity import Quantity
 from vision.inspection.evidence import Candidate
-from vision.inspection.wording import say_number
+from vision.inspection.wording import say_number, say_range
 from vision.records.judged import Limit, Outcome
 
 
@@ -12,24 +12,25 @@ def explain(candidate: Candidate, limit: Limit | None, outcome: Outcome) -> str:
     """Say why a value comes to its outcome, with the limits in both units."""
     if limit is None or limit.minimum is limit.maximum is None:
         return "the specification gives no limits"
-    bounds = _bounds(limit)
+    asked = f"asked {_bounds(limit)}"
     value = candidate.value
     if outcome is Outcome.ACCEPT:
-        return f"{bounds} is kept by more than U{_below_new(value, limit)}"
+        return f"{asked}: kept by more than U{_below_new(value, limit)}"
     if outcome is Outcome.REJECT:
-        return f"{bounds} is missed by {say_number(_excess(value, limit), limit.unit)}"
+        return f"{asked}: missed by {say_number(_excess(value, limit), limit.unit)}"
     if candidate.partial and _excess(value, limit) < -value.expanded:
-        return f"{bounds} is kept in this view, and one view sees only part of it"
+        return f"{asked}: kept in this view, and one view sees only part of it"
     chance = 100.0 * conformance_probability(value, limit)
-    return f"{bounds} is closer than U; it is kept with a probability of {chance:.0f} %"
+    return f"{asked}: within U of the limit; kept with a probability of {chance:.0f} %"
 
 
 def _bounds(limit: Limit) -> str:
-    low = None if limit.minimum is None else say_number(limit.minimum, limit.unit)
-    high = None if limit.maximum is None else say_number(limit.maximum, limit.unit)
-    if low and high:
-        return f"{low} to {high}"
-    return f"at least {low}" if low else f"at most {high}"
+    low, high = limit.minimum, limit.maximum
+    if low is None:
+        return f"at most {say_number(high or 0.0, limit.unit)}"
+    if high is None:
+        return f"at least {say_number(low, limit.unit)}"
+    return say_range(low, high, limit.unit)
 
 
 def _excess(value: Quantity, limit: Limit) -> float:

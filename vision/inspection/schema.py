@@ -80,6 +80,10 @@ LOAD_KEYS = (
         text="wear limit as the share of the nominal force that may be lost",
     ),
 )
+PAIR_KEYS = (
+    Key(name="height", allowed=LENGTH, text="the length of the outer spring there"),
+    *LOAD_KEYS[1:],
+)
 
 SECTIONS = (
     Section(
@@ -110,6 +114,16 @@ SECTIONS = (
     ),
     Section(name="closed_load", text="force with the valve closed", keys=LOAD_KEYS),
     Section(name="open_load", text="force with the valve fully open", keys=LOAD_KEYS),
+    Section(
+        name="pair_closed_load",
+        text="force of inner and outer spring together with the valve closed",
+        keys=PAIR_KEYS,
+    ),
+    Section(
+        name="pair_open_load",
+        text="force of inner and outer spring together with the valve fully open",
+        keys=PAIR_KEYS,
+    ),
     Section(
         name="rate",
         text="force gained per length",
@@ -188,6 +202,8 @@ ASKING = frozenset(
         "squareness",
         "closed_load",
         "open_load",
+        "pair_closed_load",
+        "pair_open_load",
         "coil_bind",
         "outside_diameter",
         "wire_diameter",

@@ -19,12 +19,14 @@ SHIM_SIZES_MM = (0.38, 0.76, 1.52)  # 0.015, 0.030, 0.060 in; common practice
 class Shim:
     """A thickness in mm, the clearance left in mm if known, and what to mind.
 
-    ``usable`` says that thickness and clearance left keep to common practice.
+    ``usable`` says that thickness and clearance left keep to common practice,
+    ``ruled_out`` that one of them does not; a clearance not known leaves it open.
     """
 
     thickness: Quantity
     clearance: Quantity | None
     usable: bool
+    ruled_out: bool
     cautions: tuple[str, ...]
 
     @property
@@ -79,5 +81,6 @@ def _shim(
         thickness=thickness,
         clearance=left,
         usable=thin and roomy,
+        ruled_out=not thin or (left is not None and not roomy),
         cautions=tuple(more),
     )

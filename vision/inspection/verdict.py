@@ -56,7 +56,14 @@ def decide(value: Quantity, limit: Limit) -> Outcome:
 
 
 FINER = "too close to the limit for this reading: measure it finer, or replace it"
-LOADS = frozenset({Requirement.CLOSED_LOAD, Requirement.OPEN_LOAD})
+LOADS = frozenset(
+    {
+        Requirement.CLOSED_LOAD,
+        Requirement.OPEN_LOAD,
+        Requirement.PAIR_CLOSED_LOAD,
+        Requirement.PAIR_OPEN_LOAD,
+    }
+)
 
 
 def judge_spring(
@@ -65,8 +72,11 @@ def judge_spring(
     findings: Findings,
     readings: tuple[Reading, ...] = (),
     place: str = "",
+    pair_lines: tuple[Decision, ...] = (),
 ) -> SpringVerdict:
     """Judge one spring: a line for each requirement, then the whole.
+
+    ``pair_lines`` are what is asked of it and its partner together.
 
     Rejected if any line rejects; accepted only when every line accepts, with load and
     looking among them. Without requirements it stays due, whatever was measured.
@@ -76,7 +86,8 @@ def judge_spring(
         lines, advice = (looked, ask_for_limits()), ""
     else:
         case = Case(measured=measurement, requirements=requirements, readings=readings)
-        judged = tuple(_judge(evidence) for evidence in _collect(case))
+        own = tuple(judge_evidence(evidence) for evidence in _collect(case))
+        judged = (*own, *pair_lines)
         unloaded = not LOADS & {line.requirement for line in judged}
         lines = (*judged, *((ask_for_load(),) if unloaded else ()), looked)
         advice = installed_advice(case)
@@ -121,12 +132,12 @@ def _clearance_limit(asked: Requirements) -> Limit | None:
     return Limit(unit="mm", minimum=asked.coil_bind_clearance_min_mm)
 
 
-def _judge(evidence: Evidence) -> Decision:
+def judge_evidence(evidence: Evidence) -> Decision:
     """Turn evidence into a decision with its figures and what to do."""
     if not evidence.candidates:
         return _line(evidence, Outcome.STILL_DUE, None, evidence.missing)
     candidate, outcome = _choose(evidence)
-    said = f"{say(candidate.value)} by {candidate.origin}"
+    said = f"{say(candidate.value)} {candidate.origin}"
     if evidence.conflict:
         return _line(evidence, Outcome.CHECK_BY_HAND, candidate, evidence.conflict)
     why = f"{said}; {explain(candidate, evidence.limit, outcome)}"

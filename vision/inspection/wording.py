@@ -1,4 +1,8 @@
-"""Figures in sentences: value, U and unit, in mm and N with in and lbf beside them."""
+"""Figures in sentences: value, U and unit, in mm and N with in and lbf beside them.
+
+A sentence is kept with both; what is shown puts the chosen units first
+(vision.output.leading).
+"""
 
 from math import ceil, floor, log10
 
@@ -32,6 +36,16 @@ def say_number(value: float, unit: str) -> str:
         return metric
     other, factor = BESIDE[unit]
     return f"{metric} ({value * factor:.{DECIMALS[other]}f} {other})"
+
+
+def say_range(low: float, high: float, unit: str) -> str:
+    """Say two limits in both units: '47.10 to 48.30 mm (1.8543 to 1.9016 in)'."""
+    metric = f"{low:.{DECIMALS[unit]}f} to {high:.{DECIMALS[unit]}f} {unit}"
+    if unit not in BESIDE:
+        return metric
+    other, factor = BESIDE[unit]
+    ends = [f"{bound * factor:.{DECIMALS[other]}f}" for bound in (low, high)]
+    return f"{metric} ({' to '.join(ends)} {other})"
 
 
 def join_words(words: list[str]) -> str:

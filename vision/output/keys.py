@@ -41,6 +41,12 @@ def reading_columns(instrument: Instrument) -> tuple[str, str]:
     return f"{name}_{instrument.unit}", f"{name}_U_{instrument.unit}"
 
 
+def apart_columns(instrument: Instrument) -> tuple[str, str]:
+    """Name the CSV columns of a force against its set and of the U."""
+    name = f"set_{instrument.key}_apart"
+    return f"{name}_percent", f"{name}_U_percent"
+
+
 def word(member: Enum) -> str:
     """Write an outcome as one word."""
     return member.name.lower()
@@ -95,13 +101,21 @@ KEYS: dict[str, str] = {
     "specification.kinds[].open": "the load at open height, or null",
     **{
         f"specification.kinds[].{name}.height_mm": "height at which the load is asked"
-        for name in ("closed", "open")
+        for name in ("closed", "open", "pair_closed", "pair_open")
     },
     **{
         f"specification.kinds[].{name}.{key}": text
-        for name, unit in (("free_height", "mm"), ("closed", "N"), ("open", "N"))
+        for name, unit in (
+            ("free_height", "mm"),
+            ("closed", "N"),
+            ("open", "N"),
+            ("pair_closed", "N"),
+            ("pair_open", "N"),
+        )
         for key, text in limit_keys(unit).items()
     },
+    "specification.kinds[].pair_closed": "load asked of inner and outer, or null",
+    "specification.kinds[].pair_open": "load asked of inner and outer, or null",
     "specification.kinds[].solid_height_mm": "solid height, or null",
     "springs[].position": "1 is leftmost in the first photo as seen upright",
     "springs[].place": "word for the place in the engine, or null",
@@ -125,6 +139,7 @@ KEYS: dict[str, str] = {
     "springs[].findings": "what a person saw; null means not yet looked",
     "springs[].findings.found[]": _words([each.key for each in Finding]),
     "springs[].findings.note": "note as entered",
+    "springs[].hint": "where the picture suggests to look again, no finding; or null",
     "springs[].readings[].instrument": _words([each.key for each in Instrument]),
     "springs[].readings[].entered_by_hand": "always true",
     "springs[].readings[].value_mm": "a length read by hand; a value with U",
@@ -172,6 +187,23 @@ KEYS: dict[str, str] = {
     "set.kinds[].replace[]": "springs to replace for the rest to match",
     "set.kinds[].outliers[]": "springs well below the set",
     "set.kinds[].remarks[]": "what was noticed about the set",
+    "set.kinds[].loads[].instrument": "closed_force or open_force, read by hand",
+    "set.kinds[].loads[].height_mm": "height that all forces are brought to",
+    "set.kinds[].loads[].ranking[].position": "spring, strongest first",
+    "set.kinds[].loads[].ranking[].force_N": "force at that height",
+    "set.kinds[].loads[].ranking[].apart_percent": (
+        "above the median of the others; below is negative"
+    ),
+    "set.kinds[].loads[].spread_N": "strongest less weakest",
+    "set.kinds[].loads[].weak[]": "springs proven more than 10 % below the others",
+    "set.kinds[].loads[].remarks[]": "what was noticed about the loads",
+    "set.pairs[].place": "valve whose outer and inner spring press together",
+    "set.pairs[].requirement": "pair_closed_load or pair_open_load",
+    "set.pairs[].positions[]": "outer, then inner",
+    "set.pairs[].heights_mm[]": "length of each, outer first",
+    "set.pairs[].force_N": "both forces, read by hand, added",
+    "set.pairs[].outcome": "as for a spring; null where nothing is asked of a pair",
+    **{f"set.pairs[].{key}": text for key, text in limit_keys("N").items()},
     "warnings[]": "what limits the trust in this result",
     "advice[]": "what to do better in the next photo",
 }
@@ -191,5 +223,12 @@ COLUMNS: dict[str, str] = {
         {reading_columns(each): f"{each.text}, entered by hand" for each in Instrument}
     ),
     "findings": "what a person saw, joined by '; '; empty means not yet looked",
+    "hint": "where the picture suggests to look again; no finding",
+    **_pairs(
+        {
+            apart_columns(each): f"{each.text} above the others' median; below is < 0"
+            for each in (Instrument.CLOSED_FORCE, Instrument.OPEN_FORCE)
+        }
+    ),
 }
 """Columns of the CSV file in their order: one line a spring, UTF-8, comma."""

@@ -28,6 +28,7 @@ from vision.output.drawing.plan import Plan, first_sight, plan_view, second_sigh
 from vision.output.drawing.row import draw_lines, draw_words
 from vision.output.drawing.strip import Cell, draw_strip, plan_strip, write_strip
 from vision.output.drawing.window import show_window
+from vision.output.leading import lead_inspection
 from vision.output.palette import PAPER, SHADE
 from vision.output.picture import save_picture
 from vision.output.show import Units
@@ -59,6 +60,7 @@ def draw_overlay(
     -------
     (h, 3200, 3) uint8, sRGB.
     """
+    inspection = lead_inspection(inspection, units)
     photos = [photo] if second is None else [photo, second]
     layout = lay_out(photos, inspection, units)
     canvas = np.full((layout.height_px, WIDTH_PX, 3), PAPER, np.uint8)

@@ -1,7 +1,7 @@
 """The cells of the CSV file, by the columns that keys.py explains."""
 
-from vision.output.keys import reading_columns, value_columns, word
-from vision.output.tree import finite
+from vision.output.keys import apart_columns, reading_columns, value_columns, word
+from vision.output.tree_values import finite
 from vision.records.kept import Inspection
 from vision.records.measured import SpringMeasurement, Unmeasured
 
@@ -22,7 +22,10 @@ def cells(inspection: Inspection, spring: SpringMeasurement | Unmeasured) -> Cel
             row |= _values(spring)
         case Unmeasured():
             row["unmeasured"] = _text(f"{spring.reason.value}: {spring.detail}")
-    return row | _judged(inspection, position) | _by_hand(inspection, position)
+    if position in inspection.hints:
+        row["hint"] = _text(inspection.hints[position])
+    row |= _judged(inspection, position) | _by_hand(inspection, position)
+    return row | _in_its_set(inspection, position)
 
 
 def _values(spring: SpringMeasurement) -> Cells:
@@ -53,6 +56,18 @@ def _by_hand(inspection: Inspection, position: int) -> Cells:
     findings = inspection.findings.get(position)
     if findings:
         row["findings"] = _text("; ".join(one.key for one in findings.found))
+    return row
+
+
+def _in_its_set(inspection: Inspection, position: int) -> Cells:
+    """Hold the spring's forces against those of its set."""
+    row: Cells = {}
+    for result in (loads for each in inspection.sets for loads in each.loads):
+        for standing in result.standings:
+            if standing.position == position:
+                name, u_name = apart_columns(result.instrument)
+                row[name] = _number(standing.apart_percent.value)
+                row[u_name] = _number(standing.apart_percent.expanded)
     return row
 
 

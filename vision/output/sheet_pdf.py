@@ -64,7 +64,7 @@ def _story(sheet: Sheet, overlay_jpeg: bytes | None, width: float) -> list[Flowa
         *pdf_front.places(sheet, width),
         *pdf_details.set_blocks(sheet.sets, width),
         *pdf_details.lean_blocks(sheet.leans, width),
-        *pdf_details.load_blocks(sheet.loads, width),
+        *pdf_details.load_blocks(sheet, width),
         *pdf_details.spring_blocks(sheet.springs, width),
         *pdf_details.origin_blocks(sheet, width),
         pdf_front.signatures(width),

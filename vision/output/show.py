@@ -24,6 +24,7 @@ INCH_UNITS = {
     "mm": ("in", 1 / MM_PER_IN),
     "N": ("lbf", 1 / N_PER_LBF),
     "N/mm": ("lbf/in", MM_PER_IN / N_PER_LBF),
+    "MPa": ("ksi", MM_PER_IN**2 / N_PER_LBF / 1000),
     "px/mm": ("px/in", MM_PER_IN),
 }
 """What stands for each metric unit when inches are chosen, and the factor."""

@@ -11,9 +11,11 @@ from rich.console import Console, Group, RenderableType
 from rich.table import Table
 from rich.text import Text
 
+from vision.output.leading import lead_inspection
 from vision.output.plaintext import clean
 from vision.output.show import Units, show_quantity, show_signed, unit_text
 from vision.output.table_budget import budget_tables
+from vision.output.table_loads import hint_lines, pair_table
 from vision.output.table_set import set_tables
 from vision.output.table_style import heading, named, plain_table, signed
 from vision.output.table_verdicts import verdict_lines
@@ -43,6 +45,7 @@ def render(
     inspection: Inspection, units: Units = "mm", *, budget: bool = False
 ) -> Group:
     """Give everything that the terminal shows; ``budget`` adds the influences."""
+    inspection = lead_inspection(inspection, units)
     parts: list[RenderableType] = [
         heading(inspection.job.name or "Springs"),
         _heights(inspection, units),
@@ -50,6 +53,7 @@ def render(
         _sizes(inspection, units),
         *verdict_lines(inspection),
         *set_tables(inspection, units),
+        *pair_table(inspection, units),
     ]
     if budget:
         parts += budget_tables(inspection, units)
@@ -128,7 +132,8 @@ def _value(spring: SpringMeasurement, kind: Characteristic, units: Units) -> Tex
 
 
 def _notes(inspection: Inspection) -> Iterator[RenderableType]:
-    """End with doubts, warnings, advice and what the figures mean."""
+    """End with hints, doubts, warnings, advice and what the figures mean."""
+    yield from hint_lines(inspection)
     row, specification = inspection.row, inspection.specification
     groups = (
         ("Doubts about the specification", specification and specification.doubts),

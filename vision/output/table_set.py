@@ -1,4 +1,4 @@
-"""The set held against itself: ranking, straightedge, spread and groups."""
+"""The set held against itself: ranking, straightedge, spread, groups and loads."""
 
 from collections.abc import Iterator
 
@@ -8,6 +8,7 @@ from rich.text import Text
 
 from vision.output.plaintext import clean
 from vision.output.show import Units, show_given, show_quantity, unit_text
+from vision.output.table_loads import load_tables
 from vision.output.table_style import heading, named, plain_table, signed
 from vision.records.judged import Group, SetResult
 from vision.records.kept import Inspection
@@ -20,6 +21,7 @@ def set_tables(inspection: Inspection, units: Units) -> Iterator[RenderableType]
         if result.standings:
             yield _ranking(inspection, result, units)
         yield from _lines(result, units)
+        yield from load_tables(inspection, result.loads, units)
 
 
 def _ranking(inspection: Inspection, result: SetResult, units: Units) -> Table:

@@ -1,30 +1,21 @@
 """An inspection as plain data, ready for JSON; keys.py says what each key means."""
 
-from math import isfinite
-from typing import Any
-
-from calib.quantity import COVERAGE_FACTOR, Quantity, merged
 from vision.output.keys import quantity_key, word
+from vision.output.tree_set import pair_data, set_data
+from vision.output.tree_values import Data, K, finite, limit_data, quantity_data
 from vision.records.judged import (
     Decision,
     Findings,
-    Group,
-    Limit,
     Load,
     Reading,
     Requirements,
-    SetResult,
     Specification,
     SpringVerdict,
-    Standing,
 )
 from vision.records.kept import Inspection, Place
 from vision.records.measured import SpringMeasurement, Unmeasured
 
 FORMAT = 1
-K = int(COVERAGE_FACTOR)
-
-Data = dict[str, Any]
 
 
 def to_data(inspection: Inspection, *, influences: bool = False) -> Data:
@@ -49,46 +40,16 @@ def to_data(inspection: Inspection, *, influences: bool = False) -> Data:
             _spring(inspection, spring, influences=influences) for spring in row.springs
         ],
         "set": {
-            "kinds": [_set(part, influences=influences) for part in inspection.sets]
+            "kinds": [
+                set_data(part, influences=influences) for part in inspection.sets
+            ],
+            "pairs": [
+                pair_data(pair, influences=influences) for pair in inspection.pairs
+            ],
         },
         "warnings": list(row.warnings),
         "advice": list(row.advice),
     }
-
-
-def quantity_data(
-    quantity: Quantity | None, *, influences: bool = False
-) -> Data | None:
-    """Give value, U and k; with ``influences`` each one's u and share of u squared."""
-    if quantity is None:
-        return None
-    data: Data = {
-        "value": finite(quantity.value),
-        "expanded_uncertainty": finite(quantity.expanded),
-        "coverage_factor": K,
-    }
-    if influences:
-        variance = quantity.u**2  # 0 or infinite gives no shares
-        data["influences"] = [
-            {
-                "source": part.source,
-                "label": part.label,
-                "u": finite(part.u),
-                "share": share(part.u, variance),
-            }
-            for part in merged(quantity.influences)
-        ]
-    return data
-
-
-def share(u: float, variance: float) -> float | None:
-    """Tell what part of a variance one influence makes."""
-    return u**2 / variance if isfinite(variance) and variance > 0 else None
-
-
-def finite(number: float | None) -> float | None:
-    """Turn what JSON cannot hold (infinite, not a number) into null."""
-    return float(number) if number is not None and isfinite(number) else None
 
 
 def _calibration(inspection: Inspection, *, influences: bool) -> Data:
@@ -117,9 +78,11 @@ def _requirements(kind: Requirements) -> Data:
     """Give what is asked of heights and loads, as plots need it."""
     return {
         "kind": kind.kind,
-        "free_height": _limit(kind.free_height) or None,
+        "free_height": limit_data(kind.free_height) or None,
         "closed": _load(kind.closed),
         "open": _load(kind.open),
+        "pair_closed": _load(kind.pair_closed),
+        "pair_open": _load(kind.pair_open),
         "solid_height_mm": finite(kind.solid_height_mm),
     }
 
@@ -127,7 +90,7 @@ def _requirements(kind: Requirements) -> Data:
 def _load(load: Load | None) -> Data | None:
     if load is None:
         return None
-    return {"height_mm": finite(load.height_mm)} | _limit(load.force)
+    return {"height_mm": finite(load.height_mm)} | limit_data(load.force)
 
 
 def _spring(
@@ -145,6 +108,7 @@ def _spring(
         case Unmeasured():
             data |= {"unmeasured": spring.why, "detail": spring.detail}
     data["findings"] = _findings(inspection.findings.get(position))
+    data["hint"] = inspection.hints.get(position)
     readings = inspection.readings.get(position, ())
     data["readings"] = [_reading(reading) for reading in readings]
     verdicts = {verdict.position: verdict for verdict in inspection.verdicts}
@@ -218,55 +182,4 @@ def _decision(decision: Decision, *, influences: bool) -> Data:
     if decision.value is not None:
         key = quantity_key("value", decision.value.unit)
         data[key] = quantity_data(decision.value, influences=influences)
-    return data | _limit(decision.limit)
-
-
-def _limit(limit: Limit | None) -> Data:
-    if limit is None:
-        return {}
-    return {
-        quantity_key("minimum", limit.unit): finite(limit.minimum),
-        quantity_key("maximum", limit.unit): finite(limit.maximum),
-        quantity_key("new_minimum", limit.unit): finite(limit.new_minimum),
-        quantity_key("new_maximum", limit.unit): finite(limit.new_maximum),
-        "as_given": limit.as_given,
-    }
-
-
-def _set(result: SetResult, *, influences: bool) -> Data:
-    return {
-        "kind": result.kind,
-        "ranking": [
-            _standing(standing, influences=influences) for standing in result.standings
-        ],
-        "straightedge_order": list(result.row_order),
-        "spread_mm": quantity_data(result.spread, influences=influences),
-        "spread_max_mm": finite(result.spread_limit_mm),
-        "spread_outcome": word(result.spread_outcome),
-        "groups": [_group(group) for group in result.groups],
-        "best_subset": list(result.best_subset),
-        "replace": list(result.replace),
-        "outliers": list(result.outliers),
-        "remarks": list(result.remarks),
-    }
-
-
-def _standing(standing: Standing, *, influences: bool) -> Data:
-    return {
-        "position": standing.position,
-        "rank": standing.rank,
-        "height_mm": quantity_data(standing.height, influences=influences),
-        "straightedge_gap_mm": quantity_data(
-            standing.straightedge_gap, influences=influences
-        ),
-    }
-
-
-def _group(group: Group) -> Data:
-    return {
-        "number": group.number,
-        "positions": list(group.positions),
-        "lowest_mm": finite(group.lowest_mm),
-        "highest_mm": finite(group.highest_mm),
-        "doubtful": list(group.doubtful),
-    }
+    return data | limit_data(decision.limit)

@@ -10,7 +10,8 @@ import re
 import xml.etree.ElementTree as ET
 from collections.abc import Iterator
 
-from vision.output.tree import Data, to_data
+from vision.output.tree import to_data
+from vision.output.tree_values import Data
 from vision.records.kept import Inspection
 
 OWN = "urn:freestand:result:1#"

@@ -9,7 +9,8 @@ Findings            inspection.findings    inspection, output, archive
 Decision            inspection.verdict     output, archive
 SpringVerdict       inspection.verdict     output, archive
 SetResult           inspection.matching    output, archive
-LoadSet, PairLoad   inspection.load_set    output, cli
+LoadSet             inspection.load_set    output, archive
+PairLoad            inspection.pairs       output, archive
 
 Records of two methods or repeated pictures compared stand in compared.py.
 """
@@ -40,6 +41,8 @@ class Requirement(Enum):
     SQUARENESS = ("squareness", "squareness e1")
     CLOSED_LOAD = ("closed_load", "load at closed height")
     OPEN_LOAD = ("open_load", "load at open height")
+    PAIR_CLOSED_LOAD = ("pair_closed_load", "load of inner and outer, valve closed")
+    PAIR_OPEN_LOAD = ("pair_open_load", "load of inner and outer, valve open")
     COIL_BIND = ("coil_bind", "coil-bind clearance at open height")
     OUTSIDE_DIAMETER = ("outside_diameter", "outside diameter De")
     WIRE_DIAMETER = ("wire_diameter", "wire diameter d")
@@ -95,6 +98,8 @@ class Requirements:
     installed_height: Limit | None = None  # of the head, not of the spring
     lift_mm: float | None = None
     shear_modulus_mpa: float | None = None  # where the material's own is not wanted
+    pair_closed: Load | None = None  # inner and outer together; height of the outer
+    pair_open: Load | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -216,8 +221,35 @@ class Group:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class LoadStanding:
+    """One spring's force at the set's common height.
+
+    ``apart_percent`` is how far it lies above the others' median; below is negative.
+    """
+
+    position: int
+    force: Quantity
+    apart_percent: Quantity
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LoadSet:
+    """Forces of a set at one height, strongest first.
+
+    ``weak`` are proven too far below the others; ``spread`` is strongest less weakest.
+    """
+
+    instrument: Instrument
+    height_mm: float
+    standings: tuple[LoadStanding, ...]
+    spread: Quantity
+    weak: tuple[int, ...]
+    remarks: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class SetResult:
-    """A set held against itself."""
+    """A set held against itself: heights, and forces where a tester read them."""
 
     kind: str
     standings: tuple[Standing, ...]
@@ -230,33 +262,21 @@ class SetResult:
     replace: tuple[int, ...]
     outliers: tuple[int, ...]
     remarks: tuple[str, ...]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LoadStanding:
-    """One spring's force at the set's common height, and how far below the median."""
-
-    position: int
-    force: Quantity
-    below_percent: Quantity
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LoadSet:
-    """Forces of a set at one height, strongest first; ``weak`` are proven too low."""
-
-    text: str  # 'tester force at closed height'
-    height_mm: float
-    standings: tuple[LoadStanding, ...]
-    weak: tuple[int, ...]
-    remarks: tuple[str, ...]
+    loads: tuple[LoadSet, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PairLoad:
-    """What the nested springs of one valve press together."""
+    """What outer and inner spring of one valve press together, read by hand.
 
-    place: str
+    ``positions`` and ``heights_mm`` (the length of each) go outer first. ``outcome`` is
+    None where the specification asks nothing of a pair.
+    """
+
+    place: str  # 'cylinder 1 intake'
     requirement: Requirement
-    positions: tuple[int, ...]
+    positions: tuple[int, int]
+    heights_mm: tuple[float, float]
     force: Quantity
+    limit: Limit | None = None
+    outcome: Outcome | None = None

@@ -14,7 +14,7 @@ KeptSpring      archive                cli
 Doubt           archive                cli
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, datetime
 from enum import Enum
 from hashlib import sha256
@@ -23,6 +23,7 @@ from calib.records import Lens
 from vision.records.judged import (
     Findings,
     Outcome,
+    PairLoad,
     Reading,
     SetResult,
     Specification,
@@ -54,7 +55,8 @@ class Job:
 class Inspection:
     """One row of springs, measured, looked over, read by hand and judged.
 
-    ``places``, ``findings`` and ``readings`` go by position (1 is leftmost).
+    ``places``, ``findings``, ``readings`` and ``hints`` go by position (1 is leftmost).
+    A hint says where the picture suggests to look again; it is never a finding.
     """
 
     job: Job
@@ -66,6 +68,8 @@ class Inspection:
     verdicts: tuple[SpringVerdict, ...]
     sets: tuple[SetResult, ...]
     program_version: str
+    hints: dict[int, str] = field(default_factory=dict)
+    pairs: tuple[PairLoad, ...] = ()
 
 
 class Change(Enum):

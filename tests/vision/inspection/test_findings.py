@@ -76,6 +76,38 @@ def test_hints_at_the_blued_spring() -> None:
     assert "bluer" in hints[2]
 
 
+def test_hints_at_the_rustier_of_a_rusty_row() -> None:
+    """Six rusty wires as rendered (pairs_rusty); the fifth is redder to the eye."""
+    row = {
+        1: (0.121, 0.089, 0.079),
+        2: (0.119, 0.090, 0.081),
+        3: (0.118, 0.088, 0.080),
+        4: (0.118, 0.089, 0.082),
+        5: (0.110, 0.077, 0.066),
+        6: (0.107, 0.080, 0.073),
+    }
+
+    assert colour_hints(row) == {
+        5: "the wire looks redder than the set: look again for heat or rust"
+    }
+
+
+def test_a_clean_row_gives_no_hint() -> None:
+    """Eight clean wires as rendered (harrow_row), whose ratios scatter by 2 %."""
+    row = {
+        1: (0.185, 0.174, 0.176),
+        2: (0.182, 0.170, 0.173),
+        3: (0.179, 0.167, 0.170),
+        4: (0.193, 0.181, 0.184),
+        5: (0.191, 0.179, 0.182),
+        6: (0.189, 0.177, 0.180),
+        7: (0.182, 0.170, 0.173),
+        8: (0.184, 0.172, 0.175),
+    }
+
+    assert colour_hints(row) == {}
+
+
 def test_light_and_shade_are_no_hint() -> None:
     """Half the light in the same colour says nothing, nor does the lamp's tint."""
     tint = {1: (0.8, 0.4, 0.2), 2: (0.4, 0.2, 0.1), 3: (0.6, 0.3, 0.15)}

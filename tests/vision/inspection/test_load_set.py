@@ -1,22 +1,18 @@
-"""Loads of a set against each other, and of nested springs together."""
+"""Loads of a set against each other."""
 
 from dataclasses import replace
 
 import pytest
 
 from tests.vision.inspection.springs import (
-    LIMITS,
-    NOTHING,
     by_hand,
     good,
     loads,
     touching,
 )
 from vision.inspection.evidence import Case
-from vision.inspection.load_set import add_pairs, compare_loads
-from vision.inspection.places import place_springs
-from vision.inspection.verdict import judge_spring
-from vision.records.judged import Instrument, Requirement, Requirements
+from vision.inspection.load_set import compare_all_loads, compare_loads
+from vision.records.judged import Instrument, Requirements
 
 CLOSED = Instrument.CLOSED_FORCE
 NO_LIMITS = Requirements(kind="")
@@ -40,8 +36,8 @@ def test_the_weak_spring_is_named_without_any_specification() -> None:
 
     assert found.weak == (2,)
     assert [each.position for each in found.standings] == [4, 1, 3, 2]
-    below = found.standings[-1].below_percent
-    assert below.value == pytest.approx(100.0 * (291.0 - 245.0) / 291.0)
+    apart = found.standings[-1].apart_percent
+    assert apart.value == pytest.approx(-100.0 * (291.0 - 245.0) / 291.0)
     assert "spring 2 is proven more than 10 % weaker at 38.90 mm" in found.remarks[0]
 
 
@@ -72,48 +68,46 @@ def test_a_spring_read_far_off_is_left_out_and_named() -> None:
     found = compare_loads(row, CLOSED)
 
     assert len(found.standings) == 3
-    assert "springs 4: not read near 38.90 mm" in found.remarks[0]
+    assert "spring 4: not read near 38.90 mm" in found.remarks[0]
+
+
+def test_of_two_springs_nobody_is_weak() -> None:
+    """Two forces are shown with their spread, and who is tired stays open."""
+    found = compare_loads(cases(291.0, 245.0), CLOSED)
+
+    assert found.weak == ()
+    assert found.spread.value == pytest.approx(46.0)
+    shared = (4.0**2 + (0.1 * 291.0 / 9.12) ** 2) ** 0.5
+    assert found.standings[0].force.expanded == pytest.approx(shared)
+    assert found.spread.expanded > 2**0.5 * 4.0
+
+
+def test_the_median_of_the_others_is_uncertain_too() -> None:
+    """Of two springs, 1 against 2: both forces' U join, 100 U/291 each."""
+    found = compare_loads(cases(291.0, 291.0), CLOSED)
+
+    single = 100.0 * found.standings[0].force.expanded / 291.0
+    assert found.standings[0].apart_percent.value == 0.0
+    assert found.standings[0].apart_percent.expanded == pytest.approx(single * 2**0.5)
 
 
 def test_too_few_forces_are_no_set() -> None:
-    """Two forces, or three of which one has no rate, have no median."""
-    row = cases(291.0, 291.0, 291.0)
+    """One force, or two of which one has no rate, is held against nothing."""
+    row = cases(291.0, 291.0)
     row[0] = replace(row[0], measured=touching())
 
-    assert compare_loads(cases(291.0, 245.0), CLOSED) is None
+    assert compare_loads(cases(291.0), CLOSED) is None
     assert compare_loads(row, CLOSED) is None
 
 
-def test_nested_springs_press_together() -> None:
-    """Outer and inner of a valve add, closed and open; U adds in quadrature."""
-    places = place_springs("1Io,1Ii,2I", 3)
-    verdicts = [
-        judge_spring(good(position), LIMITS, NOTHING, loads()) for position in (1, 2, 3)
+def test_both_heights_are_compared() -> None:
+    """Closed and open forces each give a comparison of their own."""
+    row = [
+        Case(measured=good(position), requirements=NO_LIMITS, readings=loads())
+        for position in (1, 2, 3)
     ]
 
-    closed, opened = add_pairs(verdicts, places)
-
-    assert (closed.place, closed.positions) == ("cylinder 1 intake", (1, 2))
-    assert closed.requirement is Requirement.CLOSED_LOAD
-    assert closed.force.value == 582.0
-    assert opened.force.value == 1176.0
-    single = verdicts[0].decisions[2].value
-    assert closed.force.u == pytest.approx(single.u * 2**0.5)
-
-
-def test_half_a_pair_is_not_added() -> None:
-    """Only the outer spring's force is known: no sum."""
-    places = place_springs("1Io,1Ii", 2)
-    verdicts = [
-        judge_spring(good(1), LIMITS, NOTHING, loads()),
-        judge_spring(good(2), LIMITS, NOTHING),
+    assert [each.instrument for each in compare_all_loads(row)] == [
+        CLOSED,
+        Instrument.OPEN_FORCE,
     ]
-
-    assert add_pairs(verdicts, places) == ()
-
-
-def test_springs_without_places_are_no_pairs() -> None:
-    """Nobody knows what belongs together."""
-    verdicts = [judge_spring(good(1), LIMITS, NOTHING, loads())]
-
-    assert add_pairs(verdicts, {}) == ()

@@ -107,13 +107,21 @@ def test_weak_spring_is_replaced_and_the_shim_is_told_with_its_cost() -> None:
 
 def test_shim_within_practice_is_offered_with_the_clearance_left() -> None:
     """250 N with room before coil bind: a shim of 1.3 mm would serve, and is told."""
-    roomy = replace(BIND, solid_height_mm=25.0)
+    solid = by_hand(Instrument.SOLID_HEIGHT, 25.0, 0.05)
 
-    line = judged(roomy, Requirement.CLOSED_LOAD, *loads(250.0, 560.0))
+    line = judged(BIND, Requirement.CLOSED_LOAD, *loads(250.0, 560.0), solid)
 
     assert line.outcome is REJECT
     assert line.action.startswith("replace it; where it must serve: a shim of 1.3")
-    assert "it leaves 3.79 ± 0.14 mm" in line.action
+    assert "it leaves 3.79 ± 0.15 mm" in line.action
+
+
+def test_shim_with_no_solid_height_known_is_left_open() -> None:
+    """The specified solid height proves no room: a shim might serve, measure first."""
+    line = judged(BIND, Requirement.CLOSED_LOAD, *loads(250.0, 560.0))
+
+    assert line.action.startswith("replace it; a shim might serve: a shim of 1.3")
+    assert "measure that first" in line.action
 
 
 def test_too_strong_spring_gets_no_shim() -> None:
@@ -203,13 +211,56 @@ def test_no_rate_at_all_leaves_the_load_due() -> None:
     assert "no rate brings it" in line.why
 
 
-def test_coil_bind_by_the_specification() -> None:
-    """30.1 mm open less 27.0 mm solid keeps 1.5 mm."""
+def test_specified_heights_are_no_evidence_of_this_spring() -> None:
+    """30.1 mm open less 27.0 mm solid would keep 1.5 mm; nobody measured this one."""
     line = judged(BIND, Requirement.COIL_BIND)
 
+    assert line.outcome is DUE
+    assert line.value is None
+    assert "would leave 3.10 mm (0.1220 in), but this spring's own" in line.why
+    assert line.action == "measure the solid height of this spring"
+
+
+def test_coil_bind_by_the_solid_height_read_by_hand() -> None:
+    """30.1 mm open less 27.2 mm solid, with the reading's own U."""
+    line = judged(
+        BIND, Requirement.COIL_BIND, by_hand(Instrument.SOLID_HEIGHT, 27.2, 0.15)
+    )
+
     assert line.outcome is ACCEPT
-    assert line.value.value == pytest.approx(3.1)
-    assert "specified open height less specified solid height" in line.why
+    assert (line.value.value, line.value.expanded) == pytest.approx((2.9, 0.15))
+    assert "from the specified open height less the solid height entered" in line.why
+
+
+def test_wire_by_caliper_makes_the_shape_surer() -> None:
+    """6.5 coils of 4.02 mm by caliper, U 0.02, before 4.0 mm in the photo, U 0.14."""
+    spring = measured(
+        wire_diameter=unsure(4.0, 0.14), total_coils=unsure(6.5, 0.05, "coils")
+    )
+
+    line = judged(
+        BIND,
+        Requirement.COIL_BIND,
+        by_hand(Instrument.CALIPER_WIRE, 4.02, 0.02),
+        spring=spring,
+    )
+
+    assert line.value.value == pytest.approx(30.1 - 6.5 * 4.02)
+    expanded = ((6.5 * 0.02) ** 2 + (4.02 * 0.05) ** 2) ** 0.5
+    assert line.value.expanded == pytest.approx(expanded)
+    assert "coils in the photo and wire by caliper" in line.why
+
+
+def test_rough_shape_leaves_coil_bind_to_be_checked() -> None:
+    """7.0 coils, U 0.4, of 4.1 mm leave 1.4 mm with U 1.8: measure it solid."""
+    spring = measured(
+        wire_diameter=unsure(4.1, 0.14), total_coils=unsure(7.0, 0.4, "coils")
+    )
+
+    line = judged(BIND, Requirement.COIL_BIND, spring=spring)
+
+    assert line.outcome is CHECK
+    assert line.action == "measure the solid height of this spring"
 
 
 def test_coil_bind_by_hand_and_in_this_head() -> None:
@@ -258,7 +309,8 @@ def test_coil_bind_without_a_solid_height_stays_due() -> None:
         replace(LIMITS, coil_bind_clearance_min_mm=1.5), Requirement.COIL_BIND
     )
 
-    assert (line.outcome, line.action) == (DUE, "measure the solid height")
+    assert (line.outcome, line.why) == (DUE, "no solid height")
+    assert line.action == "measure the solid height of this spring"
 
 
 def test_coil_bind_without_an_open_height_stays_due() -> None:
@@ -273,16 +325,19 @@ def test_coil_bind_without_an_open_height_stays_due() -> None:
 
 def test_coil_bind_by_closed_height_and_lift() -> None:
     """38.9 mm closed less 9.0 mm lift less 27.0 mm solid."""
-    asked = replace(
-        ONLY_CLOSED, solid_height_mm=27.0, coil_bind_clearance_min_mm=1.5, lift_mm=9.0
-    )
+    asked = replace(ONLY_CLOSED, coil_bind_clearance_min_mm=1.5, lift_mm=9.0)
+    solid = by_hand(Instrument.SOLID_HEIGHT, 27.0, 0.15)
 
-    assert judged(asked, Requirement.COIL_BIND).value.value == pytest.approx(2.9)
+    line = judged(asked, Requirement.COIL_BIND, solid)
+
+    assert line.value.value == pytest.approx(2.9)
 
 
 def test_solid_height_without_a_clearance_asked_is_checked_by_hand() -> None:
     """No clearance_min: the clearance is said, nothing is accepted."""
-    line = judged(replace(LIMITS, solid_height_mm=27.0), Requirement.COIL_BIND)
+    solid = by_hand(Instrument.SOLID_HEIGHT, 27.0, 0.15)
+
+    line = judged(replace(LIMITS, solid_height_mm=27.0), Requirement.COIL_BIND, solid)
 
     assert line.outcome is CHECK
     assert line.value.value == pytest.approx(3.1)
@@ -294,7 +349,11 @@ def test_tall_installed_height_names_the_shim() -> None:
         good(),
         BIND,
         NOTHING,
-        (*loads(), by_hand(Instrument.INSTALLED_HEIGHT, 39.6, 0.15)),
+        (
+            *loads(),
+            by_hand(Instrument.SOLID_HEIGHT, 27.0, 0.15),
+            by_hand(Instrument.INSTALLED_HEIGHT, 39.6, 0.15),
+        ),
     )
 
     (advice,) = verdict.actions
@@ -309,7 +368,11 @@ def test_right_installed_height_needs_no_shim() -> None:
         good(),
         BIND,
         NOTHING,
-        (*loads(), by_hand(Instrument.INSTALLED_HEIGHT, 38.9, 0.15)),
+        (
+            *loads(),
+            by_hand(Instrument.SOLID_HEIGHT, 27.0, 0.15),
+            by_hand(Instrument.INSTALLED_HEIGHT, 38.9, 0.15),
+        ),
     )
 
     assert verdict.actions == ()

@@ -97,6 +97,8 @@ def test_every_key_is_explained() -> None:
         "specification.kinds[].free_height",
         "specification.kinds[].closed",
         "specification.kinds[].open",
+        "specification.kinds[].pair_closed",
+        "specification.kinds[].pair_open",
         "springs[].findings",
         "springs[].verdict",
     }
@@ -177,7 +179,7 @@ def test_csv_has_the_explained_columns() -> None:
 
 
 def test_csv_columns_cover_all_that_is_measured_and_read() -> None:
-    """Each characteristic and instrument has its two columns."""
+    """Each characteristic, instrument and compared force has its two columns."""
     inspection = make_inspection()
     readings = tuple(
         Reading(instrument=each, value=1.5, unit=each.unit, expanded_uncertainty=0.1)
@@ -189,7 +191,8 @@ def test_csv_columns_cover_all_that_is_measured_and_read() -> None:
     )
 
     numbers = {name for name, cell in line.items() if re.fullmatch(r"-?[\d.]+", cell)}
-    assert len(numbers) == 2 * (len(Characteristic) + len(Instrument)) + 2
+    assert len(numbers) == 2 * (len(Characteristic) + len(Instrument) + 1) + 2
+    assert line["set_closed_force_apart_percent"] == "12.5"
     assert line["free_height_mm"] == "48.12"
     assert line["hand_closed_force_N"] == "1.5"
 

@@ -221,7 +221,8 @@ def test_same_inspection_gives_the_same_page() -> None:
 
 def test_an_unjudged_row_is_no_good_row() -> None:
     """Without a specification nothing is called accepted."""
-    bare = replace(make_inspection(), specification=None, verdicts=(), sets=())
+    judged = make_inspection()
+    bare = replace(judged, specification=None, verdicts=(), sets=(), pairs=())
 
     text = "".join(read(render_html(bare, overlay_jpeg=None)).text)
 

@@ -1,5 +1,6 @@
 """Tables in the terminal: complete, within 80 columns, plain when they must be."""
 
+import re
 from dataclasses import replace
 from io import StringIO
 
@@ -112,7 +113,12 @@ def test_a_like_check_is_said_once() -> None:
 def test_a_row_without_specification_says_so() -> None:
     """Measured and not judged is a result, too."""
     inspection = replace(
-        make_inspection(), specification=None, verdicts=(), sets=(), places={}
+        make_inspection(),
+        specification=None,
+        verdicts=(),
+        sets=(),
+        places={},
+        pairs=(),
     )
 
     text = to_text(inspection)
@@ -217,3 +223,33 @@ def test_notes_end_the_text() -> None:
 
     for part in ("disagree by 3 %", "never accept it", "15 mm apart", "k = 2"):
         assert part in text
+
+
+def test_loads_of_the_set_stand_below_its_heights() -> None:
+    """Forces, their distance from the others, the weak one and the spread."""
+    text = to_text(make_inspection())
+
+    assert "tester force at closed height, all at 38.9 mm, by hand" in text
+    assert re.search(r"7 7I\s+291 ± 4\s+−11 ± 4\s+weak", text)
+    assert "strongest less weakest 0" in text
+
+
+def test_pairs_are_told_with_both_heights() -> None:
+    """Outer and inner, the length of each, the sum with U, what is asked."""
+    text = to_text(make_inspection())
+
+    assert "Outer and inner together, forces by hand" in text
+    assert re.search(r"cylinder 1\s+1 \+ 7\s+38.9 and 37.4\s+292 ± 4", text)
+
+
+def test_hints_are_no_findings_and_say_so() -> None:
+    """The note names the spring; verdicts and lines stay as they were."""
+    inspection = make_inspection()
+
+    text = to_text(inspection)
+
+    assert "To look at again (hints of the picture, no findings)" in text
+    assert "spring 3: the wire looks redder than the set" in text
+    plain = to_text(replace(inspection, hints={}))
+    assert "look at again" not in plain
+    assert plain.split("To look")[0].count("reject") == text.count("reject")

@@ -19,7 +19,8 @@ from vision.output.plots.series import (
     Loads,
     Moment,
 )
-from vision.output.tree import FORMAT, Data
+from vision.output.tree import FORMAT
+from vision.output.tree_values import Data
 from vision.records.judged import Instrument, Outcome
 from vision.records.measured import Characteristic
 

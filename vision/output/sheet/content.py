@@ -4,6 +4,8 @@ from statistics import median
 
 from calib.quantity import merged
 from calib.records import Reference, SquareCard, TrySquare
+from vision.output.leading import lead_inspection
+from vision.output.sheet.forces import table_of_pairs
 from vision.output.sheet.naming import (
     NOT_JUDGED,
     by_place,
@@ -30,6 +32,7 @@ TALLIED = (
 
 def compose_sheet(inspection: Inspection, units: Units) -> Sheet:
     """Say everything that the sheet says, in the chosen units."""
+    inspection = lead_inspection(inspection, units)
     specification = inspection.specification
     tallies = _tallies(inspection)
     return Sheet(
@@ -43,6 +46,7 @@ def compose_sheet(inspection: Inspection, units: Units) -> Sheet:
         sets=tuple(set_part(each, inspection, units) for each in inspection.sets),
         leans=lean_parts(inspection, units),
         loads=load_parts(inspection, units),
+        pairs=table_of_pairs(inspection, units),
         springs=tuple(
             spring_part(at, inspection, units) for at in by_place(inspection)
         ),

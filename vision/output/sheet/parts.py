@@ -65,6 +65,7 @@ class SpringPart:
     due: tuple[str, ...]
     actions: tuple[str, ...]
     notes: tuple[str, ...]
+    hint: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -75,6 +76,7 @@ class SetPart:
     outcome: Outcome | None
     facts: tuple[Fact, ...]
     remarks: tuple[str, ...]
+    loads: tuple[Grid, ...]
     ladder: Figure | None
     straightedge: Figure | None
 
@@ -111,6 +113,7 @@ class Sheet:
     sets: tuple[SetPart, ...]
     leans: tuple[LeanPart, ...]
     loads: tuple[LoadPart, ...]
+    pairs: Grid | None
     springs: tuple[SpringPart, ...]
     doubts: tuple[str, ...]
     warnings: tuple[str, ...]

@@ -48,6 +48,8 @@ def _set(part: SetPart, width: float) -> list[Flowable]:
         story = [beside(name, badge, width)]
     story += [Spacer(1, 4), fact_table(part.facts, width, columns=1)]
     story += bullets(part.remarks, width)
+    for table in part.loads:
+        story += [Spacer(1, 8), *grid_table(table, width)]
     for figure in (part.ladder, part.straightedge):
         if figure is not None:
             scale = min(1.0, width / (figure.width * mm))
@@ -73,10 +75,14 @@ def _roses(part: LeanPart, width: float) -> list[Flowable]:
     return [heading(part.title, 1, width), legend, table]
 
 
-def load_blocks(parts: tuple[LoadPart, ...], width: float) -> list[Flowable]:
-    """Show the load lines of each kind."""
+def load_blocks(sheet: Sheet, width: float) -> list[Flowable]:
+    """Show the load lines of each kind, then what nested springs press together."""
     none = [paragraph(words.NO_LOADS, TEXT, width)]
-    return _together("loads", [_lines(part, width) for part in parts] or [none], width)
+    lines = [_lines(part, width) for part in sheet.loads] or [none]
+    if sheet.pairs:
+        title = heading(words.PAIRS, 1, width)
+        lines.append([title, *grid_table(sheet.pairs, width)])
+    return _together("loads", lines, width)
 
 
 def _lines(part: LoadPart, width: float) -> list[Flowable]:
@@ -120,6 +126,8 @@ def _spring(part: SpringPart, width: float) -> list[Flowable]:
     long = [fact for fact in part.facts if len(fact.text) > SHORT_FACT]
     story += [Spacer(1, 3), fact_table(short, width, columns=3)]
     story.append(fact_table(long, width, columns=1))
+    if part.hint:
+        story.append(paragraph(f"{words.HINT}: {part.hint}.", TEXT, width))
     story += [*bullets(part.notes, width), Spacer(1, 8)]
     return story
 

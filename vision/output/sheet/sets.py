@@ -1,6 +1,7 @@
 """The sets' parts: facts, ladder, straightedge, roses and load lines."""
 
 from calib.quantity import Quantity
+from vision.output.sheet.forces import table_of_loads
 from vision.output.sheet.ladder import draw_ladder
 from vision.output.sheet.loads import LoadLine, draw_loads, force_points
 from vision.output.sheet.naming import (
@@ -35,7 +36,11 @@ def set_part(result: SetResult, inspection: Inspection, units: Units) -> SetPart
         title=result.kind or "all springs",
         outcome=result.spread_outcome if result.spread else None,
         facts=tuple(_facts(result, units)),
-        remarks=result.remarks,
+        remarks=(
+            *result.remarks,
+            *(said for each in result.loads for said in each.remarks),
+        ),
+        loads=tuple(table_of_loads(each, labels, units) for each in result.loads),
         ladder=draw_ladder(result, limit, labels, outcomes, units) if drawn else None,
         straightedge=draw_straightedge(result, labels, units) if drawn else None,
     )

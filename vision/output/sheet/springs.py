@@ -156,6 +156,7 @@ def spring_part(position: int, inspection: Inspection, units: Units) -> SpringPa
         due=verdict.due if verdict else (),
         actions=verdict.actions if verdict else (),
         notes=() if isinstance(spring, Unmeasured) else spring.remarks,
+        hint=inspection.hints.get(position, ""),
     )
 
 

@@ -50,6 +50,8 @@ LOADS = (
 NO_LOADS = (
     "No tester reading has been entered: loads at closed and open height are still due."
 )
+HINT = "To look at again, by the picture's colours; a hint and no finding"
+PAIRS = "Outer and inner together"
 SIGNERS = ("Measured by", "Decided by", "Received by")
 HEADINGS = {
     "result": "Result",
