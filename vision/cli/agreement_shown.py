@@ -9,6 +9,8 @@ from rich.text import Text
 from vision.cli.lists import console, one_line
 from vision.cli.pairing import Comparison, Repeats
 from vision.inspection.agreement import LEAST_PAIRS
+from vision.inspection.repeatability import say_study
+from vision.output.leading import lead
 from vision.output.show import INCH_UNITS, MINUS, Units, unit_text
 from vision.output.table_style import heading, plain_table
 from vision.records.compared import Bound
@@ -55,7 +57,7 @@ def _print_comparison(comparison: Comparison, units: Units) -> None:
         name = f"slope, {agreement.first} over {agreement.second} (no unit)"
         table.add_row(name, *_cells(comparison.slope, 1.0, 3, signed=False))
     screen.print(table)
-    screen.print(Text(comparison.sentence))
+    screen.print(Text(lead(comparison.sentence, units)))
 
 
 def _shown_unit(unit: str, units: Units) -> tuple[str, float]:
@@ -76,7 +78,8 @@ def _cells(
 def _number(value: float, decimals: int, *, signed: bool) -> str:
     """Write with the sign that a difference has."""
     text = f"{value:+.{decimals}f}" if signed else f"{value:.{decimals}f}"
-    return text.replace("-", MINUS)
+    unsigned = text.lstrip("+-")
+    return text.replace("-", MINUS) if unsigned.strip("0.") else unsigned
 
 
 def _repeats_text(again: Repeats, units: Units) -> str:
@@ -86,7 +89,7 @@ def _repeats_text(again: Repeats, units: Units) -> str:
     return one_line(
         f"{again.job}, {again.engine}: {again.photos} photos of {again.springs}"
         f" springs; a height repeats within ± {spread:.{DECIMALS[unit] + 1}f} {unit}"
-        " (two standard deviations)."
+        f" (two standard deviations); {say_study(again.study)}."
     )
 
 

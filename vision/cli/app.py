@@ -59,7 +59,13 @@ class CommandTable(TyperGroup):
         module = import_module(f"vision.cli.{cmd_name}")
         command = typer.main.get_command(module.app)
         command.name = cmd_name
+        command.help = _unwrap(command.help or "")
         return command
+
+
+def _unwrap(text: str) -> str:
+    """Let each paragraph of a help text run, so that it fits any terminal."""
+    return "\n\n".join(" ".join(part.split()) for part in text.split("\n\n"))
 
 
 app = typer.Typer(

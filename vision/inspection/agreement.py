@@ -9,7 +9,7 @@ from math import sqrt
 from statistics import fmean, stdev
 
 from calib.errors import SpecError
-from vision.inspection.wording import say_number
+from vision.inspection.wording import say_number, say_range
 from vision.records.compared import Agreement, Bound, Slope
 
 Numbers = Sequence[float]
@@ -74,9 +74,8 @@ def say_agreement(agreement: Agreement, limit: float | None = None) -> str:
         f"{agreement.second} on average"
     )
     span = (
-        f"for 95 % of springs the difference lies between "
-        f"{say_number(agreement.lower.value, unit)} and "
-        f"{say_number(agreement.upper.value, unit)}"
+        f"for 95 % of springs {agreement.first} less {agreement.second} is "
+        f"{say_range(agreement.lower.value, agreement.upper.value, unit)}"
     )
     worst = max(-agreement.lower.low, agreement.upper.high)
     meaning = "" if limit is None else f"; {_meaning(worst, limit, unit)}"

@@ -224,4 +224,8 @@ def _actions(
     if outcome is Outcome.REJECT:
         open_lines = [line for line in lines if line.outcome is Outcome.REJECT]
     listed = [line.action for line in open_lines] + ([advice] if advice else [])
-    return tuple(dict.fromkeys(listed))
+    once = tuple(dict.fromkeys(listed))
+    # 'replace it' is said already by 'replace it; where it must serve: ...'
+    return tuple(
+        each for each in once if not any(other.startswith(f"{each};") for other in once)
+    )

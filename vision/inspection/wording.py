@@ -15,6 +15,7 @@ BESIDE = {
 }
 DECIMALS = {"mm": 2, "in": 4, "N": 1, "lbf": 1, "deg": 2, "N/mm": 1, "lbf/in": 0}
 MOST_DECIMALS = 5
+MINUS = "−"
 FIRST_DIGIT_WITH_SECOND = 3.0  # U of 0.012 and 0.028 keeps two digits, 0.07 one
 DROPPED_SHARE = 0.98  # 0.0702 may become 0.07; else U is rounded up
 
@@ -31,26 +32,32 @@ def say(quantity: Quantity) -> str:
 
 def say_number(value: float, unit: str) -> str:
     """Say a limit or a setting in both units."""
-    metric = f"{value:.{DECIMALS[unit]}f} {unit}"
+    metric = f"{_plain(value, unit)} {unit}"
     if unit not in BESIDE:
         return metric
     other, factor = BESIDE[unit]
-    return f"{metric} ({value * factor:.{DECIMALS[other]}f} {other})"
+    return f"{metric} ({_plain(value * factor, other)} {other})"
 
 
 def say_range(low: float, high: float, unit: str) -> str:
     """Say two limits in both units: '47.10 to 48.30 mm (1.8543 to 1.9016 in)'."""
-    metric = f"{low:.{DECIMALS[unit]}f} to {high:.{DECIMALS[unit]}f} {unit}"
+    metric = f"{_plain(low, unit)} to {_plain(high, unit)} {unit}"
     if unit not in BESIDE:
         return metric
     other, factor = BESIDE[unit]
-    ends = [f"{bound * factor:.{DECIMALS[other]}f}" for bound in (low, high)]
+    ends = [_plain(bound * factor, other) for bound in (low, high)]
     return f"{metric} ({' to '.join(ends)} {other})"
 
 
 def join_words(words: list[str]) -> str:
     """Join as in a sentence: 'a, b and c'."""
     return " and ".join([", ".join(words[:-1]), words[-1]] if words[1:] else words)
+
+
+def _plain(value: float, unit: str) -> str:
+    """Write with the unit's usual decimals and a real minus, never before zero."""
+    text = f"{abs(value):.{DECIMALS[unit]}f}"
+    return f"{MINUS}{text}" if value < 0.0 and text.strip("0.") else text
 
 
 def _with_uncertainty(value: float, expanded: float, unit: str) -> str:

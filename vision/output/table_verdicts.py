@@ -9,6 +9,7 @@ from rich.console import RenderableType
 from rich.padding import Padding
 from rich.text import Text
 
+from vision.output.duties import missing
 from vision.output.plaintext import clean
 from vision.output.table_style import STYLES, heading, named, signed
 from vision.records.judged import Decision, Outcome, Requirement, SpringVerdict
@@ -66,7 +67,9 @@ def _common_due(verdicts: Sequence[SpringVerdict]) -> tuple[str, ...]:
         return ()
     first, *others = open_ones
     return tuple(
-        part for part in first.due if all(part in other.due for other in others)
+        part
+        for part in missing(first)
+        if all(part in missing(other) for other in others)
     )
 
 
@@ -85,7 +88,7 @@ def _reasons(
         for decision in verdict.decisions:
             if decision.outcome is outcome and _likeness(decision) not in checks:
                 yield Text(_told(decision), style=STYLES[outcome])
-    due = [clean(part) for part in verdict.due if part not in common_due]
+    due = [clean(part) for part in missing(verdict) if part not in common_due]
     if due and verdict.outcome is not Outcome.REJECT:
         yield Text(f"{Outcome.STILL_DUE.sign} still due: {', '.join(due)}")
 

@@ -61,18 +61,12 @@ class Slope:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class GaugeStudy:
-    """Repeatability and reproducibility as standard deviations in ``unit``.
+    """Repeatability and reproducibility as standard deviations in ``unit``."""
 
-    ``distinct`` is the number of distinct categories, ``out_of_control`` the (operator,
-    part) cells whose range lies above its control limit, both counted from 1.
-    """
-
-    method: str
     unit: str
     repeatability: float
     reproducibility: float
     part_variation: float
-    out_of_control: tuple[tuple[int, int], ...]
 
     @property
     def gauge(self) -> float:
@@ -88,8 +82,3 @@ class GaugeStudy:
     def gauge_percent(self) -> float:
         """Share of the gauge in the total variation."""
         return 100.0 * self.gauge / self.total if self.total else 0.0
-
-    @property
-    def distinct(self) -> int:
-        """Number of distinct categories, 1.41 PV / GRR cut to a whole number."""
-        return int(1.41 * self.part_variation / self.gauge) if self.gauge else 0

@@ -77,6 +77,8 @@ def test_both_units_fit_the_terminal(bench: Bench) -> None:
 
         assert ran.code == 0
         assert "7 springs" in ran.out
+        assert ("in (" if units == "in" else "mm (") in ran.out.split("caliper is")[1]
+        assert "−0.00 " not in ran.out
         assert "photo − hand square, 4 springs" in ran.out
         assert max(len(line) for line in ran.out.splitlines()) <= 80
 

@@ -189,7 +189,7 @@ def test_says_what_a_bias_means_at_the_bench() -> None:
 
     assert sentence.startswith(
         "over 5 springs photo reads 0.10 mm (0.0039 in) above caliper on average; "
-        "for 95 % of springs the difference lies between 0.07 mm"
+        "for 95 % of springs photo less caliper is 0.07 to 0.13 mm"
     )
     assert sentence.endswith(
         "that is inside 0.50 mm (0.0197 in): either may stand for the other"

@@ -9,7 +9,6 @@ import pytest
 from calib.errors import SpecError
 from vision.inspection.repeatability import (
     say_study,
-    study_by_ranges,
     study_by_variance,
     variance_table,
 )
@@ -33,45 +32,6 @@ TRIALS = {
     ),
 }
 READINGS = [list(zip(*trials, strict=True)) for trials in TRIALS.values()]
-
-
-def test_published_study_by_ranges() -> None:
-    """Printed: EV .20188, AV .22963, GRR .30575, PV 1.10456, TV 1.14610.
-
-    The book carries rounded averages; from the data .201857 .229667 .305766 1.104596
-    1.146135.
-    """
-    study = study_by_ranges(READINGS)
-
-    found = (
-        study.repeatability,
-        study.reproducibility,
-        study.gauge,
-        study.part_variation,
-        study.total,
-    )
-    assert found == pytest.approx(
-        (0.201857, 0.229667, 0.305766, 1.104596, 1.146135), abs=6e-7
-    )
-    assert found == pytest.approx(
-        (0.20188, 0.22963, 0.30575, 1.10456, 1.1461), abs=5e-5
-    )
-
-
-def test_published_percentages_and_categories() -> None:
-    """Printed: 17.62, 20.04, 26.68 and 96.38 % of the total variation, 5 categories."""
-    study = study_by_ranges(READINGS)
-
-    assert 100 * study.repeatability / study.total == pytest.approx(17.62, abs=0.01)
-    assert 100 * study.reproducibility / study.total == pytest.approx(20.04, abs=0.01)
-    assert round(study.gauge_percent, 2) == 26.68
-    assert 100 * study.part_variation / study.total == pytest.approx(96.38, abs=0.01)
-    assert study.distinct == 5
-
-
-def test_published_cell_out_of_control() -> None:
-    """Printed: UCL .8795; operator B's part 4 ranges over 1.02."""
-    assert study_by_ranges(READINGS).out_of_control == ((2, 4),)
 
 
 @pytest.mark.parametrize(
@@ -109,14 +69,14 @@ def test_published_variance_components() -> None:
     assert round(study.part_variation**2, 3) == 1.086
     assert study.total**2 == pytest.approx(1.1774, abs=5e-4)
     assert round(study.gauge_percent, 1) == 27.9
-    assert study.distinct == 4
 
 
 def test_one_operator_has_no_reproducibility() -> None:
     """Repeated pictures of one set-up: repeatability and parts only."""
-    for study in (study_by_ranges(READINGS[:1]), study_by_variance(READINGS[:1])):
-        assert study.reproducibility == 0.0
-        assert study.repeatability > 0.0
+    study = study_by_variance(READINGS[:1])
+
+    assert study.reproducibility == 0.0
+    assert study.repeatability > 0.0
 
 
 def test_sure_interaction_is_kept() -> None:
@@ -137,7 +97,7 @@ def test_repeats_without_scatter_do_not_crash() -> None:
     still = [[(1.0, 1.0), (2.0, 2.0)], [(1.0, 1.0), (2.0, 2.0)]]
 
     assert study_by_variance(still).repeatability == 0.0
-    assert study_by_ranges(still).gauge == 0.0
+    assert study_by_variance(still).gauge == 0.0
 
 
 @pytest.mark.parametrize(
@@ -159,15 +119,6 @@ def test_refuses_an_uneven_or_too_small_study(
         study_by_variance(readings)
 
 
-def test_ranges_refuse_what_the_tables_do_not_hold() -> None:
-    """Four repeats are outside the table: the analysis of variance serves."""
-    four = [[(1.0, 1.1, 1.2, 1.3), (2.0, 2.1, 2.2, 2.3)]]
-
-    with pytest.raises(SpecError, match="Use the analysis of variance"):
-        study_by_ranges(four)
-    assert study_by_variance(four).repeatability > 0.0
-
-
 @pytest.mark.parametrize(
     ("gauge", "word"),
     [(0.05, "good"), (0.2, "usable with care"), (0.5, "too coarse")],
@@ -175,12 +126,10 @@ def test_ranges_refuse_what_the_tables_do_not_hold() -> None:
 def test_says_what_the_gauge_is_good_for(gauge: float, word: str) -> None:
     """AIAG: below 10 % good, to 30 % with care, above not."""
     study = GaugeStudy(
-        method="",
         unit="mm",
         repeatability=gauge,
         reproducibility=0.0,
         part_variation=1.0,
-        out_of_control=(),
     )
 
     assert word in say_study(study)

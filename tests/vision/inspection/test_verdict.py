@@ -347,3 +347,13 @@ def test_last_reading_of_an_instrument_counts() -> None:
     verdict = judge_spring(touching(), HEIGHT_ONLY, NOTHING, readings)
 
     assert line(verdict, Requirement.FREE_HEIGHT).outcome is ACCEPT
+
+
+def test_what_to_do_is_said_once() -> None:
+    """'replace it' stands within 'replace it; not to be cured by shims: ...'."""
+    weak = loads(200.0, 500.0)
+
+    verdict = judge_spring(good(), LIMITS, NOTHING, weak)
+
+    (action,) = verdict.actions
+    assert action.startswith("replace it; not to be cured by shims")

@@ -5,7 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.vision.inspection.figures import sure, unsure
-from vision.inspection.wording import join_words, say, say_number
+from vision.inspection.wording import join_words, say, say_number, say_range
 
 
 @pytest.mark.parametrize(
@@ -36,6 +36,14 @@ def test_limits_are_said_in_both_units() -> None:
     assert say_number(1.5, "mm") == "1.50 mm (0.0591 in)"
     assert say_number(290.0, "N") == "290.0 N (65.2 lbf)"
     assert say_number(2.0, "deg") == "2.00 deg"
+
+
+def test_ranges_are_said_with_one_unit_each() -> None:
+    """Both limits, then the unit; the minus is a real one and never before zero."""
+    assert say_range(47.1, 48.3, "mm") == "47.10 to 48.30 mm (1.8543 to 1.9016 in)"
+    assert say_range(-0.08, 0.07, "mm") == "−0.08 to 0.07 mm (−0.0031 to 0.0028 in)"
+    assert say_range(1.0, 2.0, "deg") == "1.00 to 2.00 deg"
+    assert say_number(-0.00001, "mm") == "0.00 mm (0.0000 in)"
 
 
 def test_words_are_joined_as_in_a_sentence() -> None:

@@ -230,7 +230,7 @@ def test_loads_of_the_set_stand_below_its_heights() -> None:
     text = to_text(make_inspection())
 
     assert "tester force at closed height, all at 38.9 mm, by hand" in text
-    assert re.search(r"7 7I\s+291 ± 4\s+−11 ± 4\s+weak", text)
+    assert re.search(r"7 7I\s+292 ± 4\s+−11 ± 4\s+weak", text)
     assert "strongest less weakest 0" in text
 
 

@@ -3,6 +3,7 @@
 from collections import Counter
 from dataclasses import dataclass
 
+from vision.output.duties import missing
 from vision.output.show import Units, show_limit, show_quantity, show_signed
 from vision.records.judged import Decision, Outcome, Requirement, SpringVerdict
 from vision.records.kept import Inspection
@@ -107,8 +108,8 @@ def finding_lines(facts: Facts, units: Units) -> tuple[str, ...]:
             for decision in facts.verdict.decisions
             if decision.outcome is outcome
         ]
-    if facts.verdict.due and facts.outcome is not Outcome.REJECT:
-        due = ", ".join(facts.verdict.due)
+    due = ", ".join(missing(facts.verdict))
+    if due and facts.outcome is not Outcome.REJECT:
         lines.append(f"{Outcome.STILL_DUE.sign} still due: {due}")
     return tuple(lines)
 

@@ -16,7 +16,13 @@ from vision.output.sheet.naming import (
 from vision.output.sheet.parts import Cell, Fact, Grid, Sheet, Tally
 from vision.output.sheet.sets import lean_parts, load_parts, set_part
 from vision.output.sheet.springs import spring_part, table_by_place, table_of_readings
-from vision.output.show import Units, show_given, show_quantity
+from vision.output.show import (
+    LIMIT_DECIMALS,
+    Units,
+    show_given,
+    show_quantity,
+    unit_text,
+)
 from vision.records.judged import Outcome
 from vision.records.kept import Inspection, Job
 from vision.records.measured import Characteristic, Unmeasured
@@ -152,10 +158,18 @@ def _influence(
     shared = len(found) > 1 and len({source for source, _ in found}) == 1
     return (
         Cell(text=label),
-        Cell(text=show_given(median(sizes), "mm", units), number=True),
-        Cell(text=show_given(max(sizes), "mm", units), number=True),
+        Cell(text=_show_u(median(sizes), units), number=True),
+        Cell(text=_show_u(max(sizes), units), number=True),
         Cell(text="yes" if shared else "no"),
     )
+
+
+def _show_u(u_mm: float, units: Units) -> str:
+    """Show a standard uncertainty; one too small to show is not called zero."""
+    text = show_given(u_mm, "mm", units)
+    least = 10.0 ** -LIMIT_DECIMALS[unit_text("mm", units)]
+    tiny = u_mm > 0.0 and text.startswith("0 ")
+    return f"< {least:g} {unit_text('mm', units)}" if tiny else text
 
 
 def _origin(inspection: Inspection, units: Units) -> tuple[Fact, ...]:

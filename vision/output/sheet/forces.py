@@ -24,11 +24,7 @@ def table_of_loads(result: LoadSet, labels: Mapping[int, str], units: Units) -> 
         rows=tuple(
             (
                 Cell(text=labels.get(each.position, str(each.position)), given=True),
-                Cell(
-                    text=show_quantity(each.force, units).text,
-                    by_hand=True,
-                    number=True,
-                ),
+                Cell(text=show_quantity(each.force, units).text, number=True),
                 Cell(
                     text=show_signed(show_quantity(each.apart_percent)).text,
                     number=True,
@@ -61,7 +57,7 @@ def _pair(pair: PairLoad, labels: Mapping[int, str], units: Units) -> tuple[Cell
         Cell(text=pair.place, below="closed" if closed else "open", given=True),
         Cell(text=" + ".join(labels[at] for at in pair.positions), given=True),
         Cell(text=" and ".join(heights), number=True),
-        Cell(text=show_quantity(pair.force, units).text, by_hand=True, number=True),
+        Cell(text=show_quantity(pair.force, units).text, number=True),
         Cell(text=ask(pair.limit, units) or "nothing of a pair", given=True),
         Cell(
             text=pair.outcome.text if pair.outcome else "–",

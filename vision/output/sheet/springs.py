@@ -23,6 +23,7 @@ from vision.records.judged import (
     Decision,
     Findings,
     Instrument,
+    Outcome,
     Reading,
     SpringVerdict,
 )
@@ -197,7 +198,7 @@ def _lines(verdict: SpringVerdict | None, units: Units) -> Grid | None:
     return Grid(
         caption=f"Requirements of spring {verdict.position}",
         columns=("requirement", "value", "asked", "outcome", "why, and what to do"),
-        shares=(34, 30, 32, 34, 50),
+        shares=(28, 24, 26, 28, 74),
         rows=tuple(_line(decision, units) for decision in verdict.decisions),
     )
 
@@ -206,11 +207,12 @@ def _line(decision: Decision, units: Units) -> tuple[Cell, ...]:
     value = "–"
     if decision.value is not None:
         value = show_quantity(decision.value, units).text
+    kept = decision.outcome is Outcome.ACCEPT
     by_hand = decision.value is not None and decision.value.unit in FORCE_UNITS
     return (
         Cell(text=decision.requirement.text),
         Cell(text=value, by_hand=by_hand, number=True),
         Cell(text=ask(decision.limit, units) or "–", given=True),
         Cell(text=decision.outcome.text, outcome=decision.outcome),
-        Cell(text=decision.why, below=decision.action, given=True),
+        Cell(text=decision.why, below="" if kept else decision.action, given=True),
     )
