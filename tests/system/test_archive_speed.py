@@ -8,11 +8,13 @@ from collections.abc import Callable, Iterable
 from pathlib import Path
 
 import pytest
+from typer.testing import CliRunner
 
 from tests.shelving import fill, new_archive
 from vision.archive.check import measure_extent
 from vision.archive.opening import Archive
 from vision.archive.search import Wanted, find_springs, list_entries, trace_springs
+from vision.cli.app import app
 from vision.records.judged import Outcome
 
 LIMIT_S = 0.3
@@ -87,6 +89,32 @@ def test_lists_come_without_waiting(
         assert count == expected
         assert took_s < LIMIT_S
     bare.close()
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(
+    ("words", "least_lines"),
+    [
+        (("list", "--all"), INSPECTIONS),
+        (("find", "--verdict", "reject", "--all"), SPRINGS // 4),
+        (("history", "1I"), INSPECTIONS),
+    ],
+    ids=["list", "find", "history"],
+)
+def test_long_lists_are_printed_without_waiting(
+    large: Archive, words: tuple[str, ...], least_lines: int
+) -> None:
+    """The whole command, printing included, takes less than 0.3 s."""
+    runner = CliRunner()
+    command = [*words, "--archive", str(large.folder)]
+
+    def printed() -> list[str]:
+        return runner.invoke(app, command).output.splitlines()
+
+    took_s, lines = _seconds(printed)
+
+    assert lines >= least_lines
+    assert took_s < LIMIT_S
 
 
 @pytest.mark.slow

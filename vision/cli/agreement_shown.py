@@ -6,7 +6,8 @@ from typing import Any
 
 from rich.text import Text
 
-from vision.cli.lists import console, one_line
+from vision.cli.lists import one_line
+from vision.cli.pages import console
 from vision.cli.pairing import Comparison, Repeats
 from vision.inspection.agreement import LEAST_PAIRS
 from vision.inspection.repeatability import say_study

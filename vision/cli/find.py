@@ -1,7 +1,5 @@
 """``freestand find``: single springs by engine, day, place and verdict."""
 
-from typing import Any
-
 import typer
 
 from vision.cli.archives import (
@@ -44,7 +42,7 @@ def find(
     Example: freestand find --engine "Brook 1600" --place 2E --verdict reject
     """
     from vision.archive.search import find_springs  # noqa: PLC0415
-    from vision.cli import lists  # noqa: PLC0415
+    from vision.cli import lists, pages  # noqa: PLC0415
 
     kept = open_named(archive)
     wanted = wanted_of(
@@ -74,19 +72,19 @@ def find(
         )
         for spring in shown
     )
-    count = lists.print_pages(_columns(chosen), rows)
+    count = pages.print_pages(_columns(chosen), rows)
     lists.print_end(count, "spring", more=next(springs, None) is not None)
 
 
-def _columns(units: str) -> dict[str, dict[str, Any]]:
-    from vision.cli import lists  # noqa: PLC0415
+def _columns(units: str) -> dict[str, str]:
+    from vision.cli import pages  # noqa: PLC0415
 
     return {
-        "No.": lists.FIXED,
-        "day": lists.FIXED,
-        "engine": lists.WRAPPED,
-        "place": lists.FIXED,
-        f"L0 {units}": lists.FIXED,
-        f"e1 {units}": lists.FIXED,
-        "verdict": lists.FIXED,
+        "No.": pages.FIXED,
+        "day": pages.FIXED,
+        "engine": pages.WRAPPED,
+        "place": pages.FIXED,
+        f"L0 {units}": pages.FIXED,
+        f"e1 {units}": pages.FIXED,
+        "verdict": pages.FIXED,
     }

@@ -44,7 +44,7 @@ def history(
     Example: freestand history 2E --engine "Brook 1600"
     """
     from vision.archive.search import trace_springs  # noqa: PLC0415
-    from vision.cli import lists  # noqa: PLC0415
+    from vision.cli import lists, pages  # noqa: PLC0415
 
     if not (place or engine):
         raise typer.BadParameter("name a place, an --engine, or both")
@@ -59,7 +59,7 @@ def history(
         known = True
         title = f"place {where}" if where else "springs without a place"
         typer.echo(lists.one_line(f"{title} of {name}"))
-        lists.print_pages(_columns(chosen), _rows(group, chosen, placed=bool(where)))
+        pages.print_pages(_columns(chosen), _rows(group, chosen, placed=bool(where)))
     if not known:
         raise _nothing(kept, place, engine)
     typer.echo(f"{lists.LEGEND}\n! changed by more than U; loads are read by hand")
@@ -128,19 +128,19 @@ def _load_text(spring: "KeptSpring", units: "Units") -> str:
     return lists.number_text(lists.figure_of(forces[-1]), units)
 
 
-def _columns(units: "Units") -> dict[str, dict[str, Any]]:
-    from vision.cli import lists  # noqa: PLC0415
+def _columns(units: "Units") -> dict[str, str]:
+    from vision.cli import pages  # noqa: PLC0415
 
     force = "lbf" if units == "in" else "N"
     return {
-        "No.": lists.FIXED,
-        "day": lists.FIXED,
-        f"L0 {units}": lists.FIXED,
-        f"change {units}": lists.FIXED,
-        f"e1 {units}": lists.FIXED,
-        f"load {force}": lists.FIXED,
+        "No.": pages.FIXED,
+        "day": pages.FIXED,
+        f"L0 {units}": pages.FIXED,
+        f"change {units}": pages.FIXED,
+        f"e1 {units}": pages.FIXED,
+        f"load {force}": pages.FIXED,
         # inches leave room for the sign only; in mm the words may take a second line
-        **({"": lists.FIXED} if units == "in" else {"verdict": lists.WRAPPED}),
+        **({"": pages.FIXED} if units == "in" else {"verdict": pages.WRAPPED}),
     }
 
 

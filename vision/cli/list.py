@@ -1,7 +1,5 @@
 """``freestand list``: the inspections that the archive keeps."""
 
-from typing import Any
-
 import typer
 
 from vision.cli.archives import (
@@ -41,7 +39,7 @@ def list_inspections(
     Example: freestand list --engine "Brook 1600" --date 2026
     """
     from vision.archive.search import list_entries  # noqa: PLC0415
-    from vision.cli import lists  # noqa: PLC0415
+    from vision.cli import lists, pages  # noqa: PLC0415
 
     kept = open_named(archive)
     wanted = wanted_of(
@@ -69,18 +67,18 @@ def list_inspections(
         )
         for entry in shown
     )
-    count = lists.print_pages(_columns(), rows)
+    count = pages.print_pages(_columns(), rows)
     lists.print_end(count, "inspection", more=next(entries, None) is not None)
 
 
-def _columns() -> dict[str, dict[str, Any]]:
-    from vision.cli import lists  # noqa: PLC0415
+def _columns() -> dict[str, str]:
+    from vision.cli import pages  # noqa: PLC0415
 
     return {
-        "No.": lists.FIXED,
-        "day": lists.FIXED,
-        "job": lists.WRAPPED,
-        "engine": lists.WRAPPED,
-        "springs": lists.FIXED,
-        "change": lists.FIXED,
+        "No.": pages.FIXED,
+        "day": pages.FIXED,
+        "job": pages.WRAPPED,
+        "engine": pages.WRAPPED,
+        "springs": pages.FIXED,
+        "change": pages.FIXED,
     }

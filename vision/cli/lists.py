@@ -1,7 +1,6 @@
 """What the archive's commands print: tables within 80 columns, or JSON."""
 
 import json
-import shutil
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
 from itertools import islice
@@ -9,49 +8,16 @@ from math import isfinite
 from typing import Any
 
 import typer
-from rich.console import Console
 from rich.text import Text
 
 from vision.output.plaintext import clean
 from vision.output.show import INCH_UNITS, Units, show_number
-from vision.output.table_style import STYLES, plain_table, signed
+from vision.output.table_style import STYLES, signed
 from vision.records.judged import Outcome, Reading
 from vision.records.kept import Entry, Figure, Handle, Inspection, KeptSpring
 
-WIDEST = 80
-PAGE = 200  # rows of one table, so that a long list needs little memory
 LEGEND = "  ".join(f"{outcome.sign} {outcome.text}" for outcome in Outcome)
 NOTHING = "–"
-FIXED: dict[str, Any] = {"no_wrap": True}
-WRAPPED: dict[str, Any] = {"overflow": "fold"}
-"""Columns of numbers keep to one line; columns of names give way."""
-
-Cell = str | Text
-Columns = Mapping[str, dict[str, Any]]
-
-
-def console() -> Console:
-    """Make the terminal that tables are printed on."""
-    columns = shutil.get_terminal_size((WIDEST, 24)).columns
-    return Console(width=min(columns, WIDEST), highlight=False, markup=False)
-
-
-def print_pages(columns: Columns, rows: Iterable[tuple[Cell, ...]]) -> int:
-    """Print rows as tables of at most a page; return how many rows came."""
-    count, screen = 0, console()
-    rows = iter(rows)
-    while page := list(islice(rows, PAGE)):
-        table = plain_table()
-        table.padding = (0, 1, 0, 0)
-        for heading, options in columns.items():
-            table.add_column(heading, **options)
-        for row in page:
-            table.add_row(
-                *(Text(clean(cell)) if isinstance(cell, str) else cell for cell in row)
-            )
-        screen.print(table)
-        count += len(page)
-    return count
 
 
 def print_stream(head: dict[str, Any], key: str, items: Iterable[Any]) -> None:

@@ -91,7 +91,7 @@ def measure(
     )
     files.write(measured.photos, inspection, chosen, influences=budget)
     if not quiet:
-        from vision.cli.lists import console  # noqa: PLC0415
+        from vision.cli.pages import console  # noqa: PLC0415
         from vision.output.table import render  # noqa: PLC0415
 
         console().print(render(inspection, chosen, budget=budget))

@@ -121,7 +121,7 @@ def _counted(results: "Iterator[Again]", tally: "list[Again]") -> "Iterator[Agai
 
 def _print(results: "Iterator[Again]", units: "Units") -> None:
     """Print a table for each inspection."""
-    from vision.cli import lists  # noqa: PLC0415
+    from vision.cli import lists, pages  # noqa: PLC0415
 
     for one in results:
         if one.fault:
@@ -131,21 +131,21 @@ def _print(results: "Iterator[Again]", units: "Units") -> None:
         then = f"by {one.old_version}, today by {one.new_version}"
         kept = f", kept as {one.kept_as}" if one.kept_as else ""
         typer.echo(lists.one_line(f"Inspection {one.entry}: {one.job}, {then}{kept}"))
-        lists.print_pages(_columns(units), (_row(pair, units) for pair in one.pairs))
+        pages.print_pages(_columns(units), (_row(pair, units) for pair in one.pairs))
     typer.echo("! differs by more than the old U")
 
 
-def _columns(units: "Units") -> dict[str, dict[str, Any]]:
-    from vision.cli import lists  # noqa: PLC0415
+def _columns(units: "Units") -> dict[str, str]:
+    from vision.cli import pages  # noqa: PLC0415
 
     return {
-        "spring": lists.WRAPPED,
-        f"L0 then {units}": lists.FIXED,
-        f"L0 today {units}": lists.FIXED,
-        " ": lists.FIXED,
-        f"e1 then {units}": lists.FIXED,
-        f"e1 today {units}": lists.FIXED,
-        "": lists.FIXED,
+        "spring": pages.WRAPPED,
+        f"L0 then {units}": pages.FIXED,
+        f"L0 today {units}": pages.FIXED,
+        " ": pages.FIXED,
+        f"e1 then {units}": pages.FIXED,
+        f"e1 today {units}": pages.FIXED,
+        "": pages.FIXED,
     }
 
 

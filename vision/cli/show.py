@@ -45,6 +45,7 @@ def show(
     from vision.archive.shelf import load  # noqa: PLC0415
     from vision.cli import lists  # noqa: PLC0415
     from vision.cli.details import spring_lines  # noqa: PLC0415
+    from vision.cli.pages import console  # noqa: PLC0415
     from vision.output.table import render  # noqa: PLC0415
 
     opened = open_named(archive)
@@ -55,7 +56,7 @@ def show(
     chosen = units_of(opened, units)
     for line in _head(opened, kept):
         typer.echo(lists.one_line(line))
-    screen = lists.console()
+    screen = console()
     if spring:
         screen.print(*spring_lines(kept.inspection, spring, chosen), sep="\n")
     else:

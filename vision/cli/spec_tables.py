@@ -7,7 +7,7 @@ from typing import Any
 from rich.padding import Padding
 from rich.text import Text
 
-from vision.cli.lists import console
+from vision.cli.pages import console
 from vision.inspection.practice import describe_practice
 from vision.inspection.schema import COILS, SECTIONS, VALVES, Key
 from vision.output.plaintext import clean

@@ -13,6 +13,8 @@ def clean(text: str) -> str:
     >>> clean("a\x00b\u202ec")
     'a�bc'
     """
+    if text.isprintable():
+        return text  # none of what is looked for below is printable
     kept = (letter for letter in text if letter not in STEERING)
     return "".join(_shown(letter) for letter in kept)
 
