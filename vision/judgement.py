@@ -10,12 +10,13 @@ from dataclasses import dataclass, field, replace
 from vision.inspection.evidence import Case
 from vision.inspection.findings import colour_hints
 from vision.inspection.load_set import compare_all_loads
-from vision.inspection.matching import compare_set
+from vision.inspection.matching import compare_set, say_best
 from vision.inspection.pairs import add_pairs, judge_pairs
 from vision.inspection.places import assign_kinds, find_kind
 from vision.inspection.verdict import judge_spring
 from vision.records.judged import (
     Findings,
+    Outcome,
     Reading,
     Requirements,
     SetResult,
@@ -81,6 +82,27 @@ def inspect_row(
         hints=_hints(row),
         pairs=add_pairs(cases, places),
     )
+
+
+def choose_springs(inspection: Inspection, count: int) -> Inspection:
+    """Say in each set which ``count`` springs match best, rejected ones left out."""
+    rejected = {
+        verdict.position
+        for verdict in inspection.verdicts
+        if verdict.outcome is Outcome.REJECT
+    }
+    sets = []
+    for result in inspection.sets:
+        heights = {
+            each.position: each.height
+            for each in result.standings
+            if each.position not in rejected
+        }
+        said = say_best(heights, count)
+        if len(heights) < len(result.standings):
+            said = f"{said}; rejected springs are left out"
+        sets.append(replace(result, remarks=(*result.remarks, said)))
+    return replace(inspection, sets=tuple(sets))
 
 
 def _nothing(position: int, places: Mapping[int, Place]) -> Requirements:

@@ -34,6 +34,9 @@ COMMANDS = (
 )
 """In the order of the work; each is the module of the same name in vision/cli."""
 
+SHELL = frozenset({"install_completion", "show_completion"})
+"""Options that belong to the program and not to each of its commands."""
+
 UNUSABLE_INPUT = 3  # exit code: an input cannot be used
 
 
@@ -60,6 +63,7 @@ class CommandTable(TyperGroup):
         command = typer.main.get_command(module.app)
         command.name = cmd_name
         command.help = _unwrap(command.help or "")
+        command.params = [each for each in command.params if each.name not in SHELL]
         return command
 
 

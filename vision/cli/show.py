@@ -25,6 +25,10 @@ app = typer.Typer()
 Spring = Annotated[
     str, typer.Argument(help="A place like 2E or a position like 3, to see all of it.")
 ]
+Choose = Annotated[
+    int | None,
+    typer.Option(min=1, help="Name the springs of each set that match best: how many."),
+]
 Budget = Annotated[bool, typer.Option("--budget", help="Each value's influences, too.")]
 
 
@@ -34,6 +38,7 @@ def show(
     spring: Spring = "",
     archive: ArchiveOption = None,
     *,
+    choose: Choose = None,
     budget: Budget = False,
     units: UnitsOption = None,
     as_json: JsonOption = False,
@@ -46,6 +51,7 @@ def show(
     from vision.cli import lists  # noqa: PLC0415
     from vision.cli.details import spring_lines  # noqa: PLC0415
     from vision.cli.pages import console  # noqa: PLC0415
+    from vision.judgement import choose_springs  # noqa: PLC0415
     from vision.output.table import render  # noqa: PLC0415
 
     opened = open_named(archive)
@@ -60,7 +66,8 @@ def show(
     if spring:
         screen.print(*spring_lines(kept.inspection, spring, chosen), sep="\n")
     else:
-        screen.print(render(kept.inspection, chosen, budget=budget))
+        shown = choose_springs(kept.inspection, choose) if choose else kept.inspection
+        screen.print(render(shown, chosen, budget=budget))
 
 
 def kept_data(archive: "Archive", kept: "Kept") -> dict[str, Any]:

@@ -159,15 +159,18 @@ def _solid_by_shape(case: Case) -> tuple[Quantity, str] | None:
     """Compute coils times wire, the wire by caliper where that is surer."""
     coils = case.photo(Characteristic.TOTAL_COILS)
     wires = (
-        (case.photo(Characteristic.WIRE_DIAMETER), "wire in the photo"),
-        (case.hand(Instrument.CALIPER_WIRE), "wire by caliper"),
+        (case.photo(Characteristic.WIRE_DIAMETER), "coils and wire in the photo"),
+        (
+            case.hand(Instrument.CALIPER_WIRE),
+            "coils in the photo and wire by caliper",
+        ),
     )
     known = [(wire.expanded, wire, origin) for wire, origin in wires if wire]
     if coils is None or not known:
         return None
     _, wire, origin = min(known, key=lambda each: each[0])
     solid = solid_height(wire, coils, ground=True)
-    return solid, f"solid height by coils in the photo and {origin}"
+    return solid, f"solid height by {origin}"
 
 
 def _solid_conflict(case: Case) -> str:

@@ -27,14 +27,12 @@ def compare_set(
     kind: str,
     spread_max_mm: float | None,
     group_width_mm: float | None,
-    places_needed: int | None = None,
 ) -> SetResult:
     """Compare the free heights (mm) of one kind, by position.
 
-    ``places_needed`` is how many springs the job needs; without it the best subset is
-    the largest one that may match.
+    The best subset is the largest one that may match.
     """
-    ranked = sorted(heights, key=lambda position: (-heights[position].value, position))
+    ranked = _rank(heights)
     limit = Limit(unit="mm", maximum=spread_max_mm)
     spread = _spread(ranked, heights)
     outcome = _judge_spread(spread, limit)
@@ -50,16 +48,38 @@ def compare_set(
         spread_limit_mm=spread_max_mm,
         spread_outcome=outcome,
         groups=groups,
-        best_subset=_best_subset(ranked, heights, places_needed) or matching,
+        best_subset=matching,
         replace=_to_replace(ranked, matching, outcome),
         outliers=strays,
         remarks=(
             *_say_spread(ranked, heights, spread, limit, outcome),
             *_say_groups(groups, group_width_mm or spread_max_mm),
-            *_say_subset(ranked, heights, places_needed),
             *_say_outliers(strays),
         ),
     )
+
+
+def choose_best(heights: Heights, count: int) -> tuple[int, ...]:
+    """Find so many springs with the least spread, the taller ones of equals.
+
+    Empty where there are fewer.
+    """
+    ranked = _rank(heights)
+    if not 0 < count <= len(ranked):
+        return ()
+    best = min(_windows(ranked, count), key=lambda run: _width(run, heights))
+    return tuple(sorted(best))
+
+
+def say_best(heights: Heights, count: int) -> str:
+    """Name the springs that match best, with the spread among them."""
+    chosen = choose_best(heights, count)
+    if not chosen:
+        return f"{count} springs are needed, {len(heights)} are left to choose from"
+    spread = _spread([each for each in _rank(heights) if each in chosen], heights)
+    words = join_words([str(position) for position in chosen])
+    within = f" within {say(spread)}" if spread else ""
+    return f"best matched for {count} places: springs {words}{within}"
 
 
 def straightedge_gap(
@@ -73,6 +93,11 @@ def straightedge_gap(
     line = (1.0 - at) * first.value + at * second.value
     terms = [(1.0 - at, first), (at, second), (-1.0, height)]
     return combined(line - height.value, "mm", terms)
+
+
+def _rank(heights: Heights) -> list[int]:
+    """Order positions by height, tallest first."""
+    return sorted(heights, key=lambda position: (-heights[position].value, position))
 
 
 def _spread(ranked: Sequence[int], heights: Heights) -> Quantity | None:
@@ -118,16 +143,6 @@ def _stand(
 def _windows(ranked: Sequence[int], size: int) -> list[Sequence[int]]:
     """List the runs of ``size`` springs by rank, tallest first."""
     return [ranked[at : at + size] for at in range(len(ranked) - size + 1)]
-
-
-def _best_subset(
-    ranked: Sequence[int], heights: Heights, places: int | None
-) -> tuple[int, ...]:
-    """Find as many springs as are needed with the least spread, tallest first."""
-    if places is None or not 0 < places <= len(ranked):
-        return ()
-    best = min(_windows(ranked, places), key=lambda run: _width(run, heights))
-    return tuple(sorted(best))
 
 
 def _largest_match(
@@ -232,20 +247,6 @@ def _say_groups(groups: Sequence[Group], width_mm: float | None) -> list[str]:
             f"springs {words}: the border between their groups is finer than U"
         )
     return remarks
-
-
-def _say_subset(
-    ranked: Sequence[int], heights: Heights, places: int | None
-) -> list[str]:
-    if places is None:
-        return []
-    if places > len(ranked):
-        return [f"{places} springs are needed, {len(ranked)} are measured"]
-    subset = _best_subset(ranked, heights, places)
-    spread = _spread([each for each in ranked if each in subset], heights)
-    words = join_words([str(position) for position in subset])
-    within = f" within {say(spread)}" if spread else ""
-    return [f"best matched for {places} places: springs {words}{within}"]
 
 
 def _say_outliers(strays: Sequence[int]) -> list[str]:

@@ -20,7 +20,8 @@ class Shim:
     """A thickness in mm, the clearance left in mm if known, and what to mind.
 
     ``usable`` says that thickness and clearance left keep to common practice,
-    ``ruled_out`` that one of them does not; a clearance not known leaves it open.
+    ``ruled_out`` that one of them surely does not; a clearance that is not known, or
+    not well enough, leaves it open.
     """
 
     thickness: Quantity
@@ -66,6 +67,7 @@ def _shim(
     left = None if clearance is None else difference(clearance, thickness)
     thin = thickness.value <= MOST_SHIM_MM
     roomy = left is not None and left.value - left.expanded >= LEAST_CLEARANCE_MM
+    cramped = left is not None and left.value + left.expanded < LEAST_CLEARANCE_MM
     more = list(cautions)
     if not thin:
         more.append(f"common practice is {say_number(MOST_SHIM_MM, 'mm')} at most")
@@ -81,6 +83,6 @@ def _shim(
         thickness=thickness,
         clearance=left,
         usable=thin and roomy,
-        ruled_out=not thin or (left is not None and not roomy),
+        ruled_out=not thin or cramped,
         cautions=tuple(more),
     )

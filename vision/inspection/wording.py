@@ -20,6 +20,11 @@ FIRST_DIGIT_WITH_SECOND = 3.0  # U of 0.012 and 0.028 keeps two digits, 0.07 one
 DROPPED_SHARE = 0.98  # 0.0702 may become 0.07; else U is rounded up
 
 
+def _unit(number: str, unit: str) -> str:
+    """Set a number before its unit; degrees close up."""
+    return f"{number}°" if unit == "deg" else f"{number} {unit}"
+
+
 def say(quantity: Quantity) -> str:
     """Say a quantity with its expanded uncertainty in both units."""
     metric = _with_uncertainty(quantity.value, quantity.expanded, quantity.unit)
@@ -32,7 +37,7 @@ def say(quantity: Quantity) -> str:
 
 def say_number(value: float, unit: str) -> str:
     """Say a limit or a setting in both units."""
-    metric = f"{_plain(value, unit)} {unit}"
+    metric = _unit(_plain(value, unit), unit)
     if unit not in BESIDE:
         return metric
     other, factor = BESIDE[unit]
@@ -41,7 +46,7 @@ def say_number(value: float, unit: str) -> str:
 
 def say_range(low: float, high: float, unit: str) -> str:
     """Say two limits in both units: '47.10 to 48.30 mm (1.8543 to 1.9016 in)'."""
-    metric = f"{_plain(low, unit)} to {_plain(high, unit)} {unit}"
+    metric = _unit(f"{_plain(low, unit)} to {_plain(high, unit)}", unit)
     if unit not in BESIDE:
         return metric
     other, factor = BESIDE[unit]
@@ -63,8 +68,11 @@ def _plain(value: float, unit: str) -> str:
 def _with_uncertainty(value: float, expanded: float, unit: str) -> str:
     decimals = _decimals(expanded, unit)
     if expanded <= 0.0:
-        return f"{value:.{decimals}f} {unit}"
-    return f"{value:.{decimals}f} ± {_up(expanded, decimals):.{decimals}f} {unit}"
+        return _unit(f"{value:.{decimals}f}", unit)
+    doubt = f"± {_up(expanded, decimals):.{decimals}f}"
+    if unit == "deg":
+        return f"{value:.{decimals}f}° {doubt}°"
+    return f"{value:.{decimals}f} {doubt} {unit}"
 
 
 def _decimals(expanded: float, unit: str) -> int:

@@ -8,7 +8,12 @@ from hypothesis import strategies as st
 
 from calib.quantity import Influence, Quantity
 from tests.vision.inspection.figures import unsure
-from vision.inspection.matching import compare_set, straightedge_gap
+from vision.inspection.matching import (
+    choose_best,
+    compare_set,
+    say_best,
+    straightedge_gap,
+)
 from vision.records.judged import Outcome, SetResult
 
 
@@ -33,10 +38,9 @@ def compare(
     heights: dict[int, Quantity],
     spread: float | None = 1.0,
     width: float | None = None,
-    places: int | None = None,
 ) -> SetResult:
     """Compare a set of intake springs."""
-    return compare_set(heights, "intake", spread, width, places)
+    return compare_set(heights, "intake", spread, width)
 
 
 def test_ranks_the_tallest_first() -> None:
@@ -143,24 +147,23 @@ def test_remaining_springs_may_need_a_check_by_hand() -> None:
 
 def test_best_subset_for_the_places_has_the_least_spread() -> None:
     """Four of six: the four within 0.15 mm, and that is said with its U."""
-    result = compare(together(48.3, 47.6, 47.7, 47.75, 47.65, 47.2), places=4)
+    heights = together(48.3, 47.6, 47.7, 47.75, 47.65, 47.2)
 
-    assert result.best_subset == (2, 3, 4, 5)
-    assert any("springs 2, 3, 4 and 5 within 0.15 ± 0.06" in x for x in result.remarks)
+    assert choose_best(heights, 4) == (2, 3, 4, 5)
+    assert "springs 2, 3, 4 and 5 within 0.15 ± 0.06" in say_best(heights, 4)
 
 
 def test_best_subset_prefers_the_taller_of_equal_spreads() -> None:
     """Two pairs 0.25 mm apart (exact in binary): the taller pair."""
-    result = compare(together(48.0, 47.75, 47.0, 46.75), places=2)
-
-    assert result.best_subset == (1, 2)
+    assert choose_best(together(48.0, 47.75, 47.0, 46.75), 2) == (1, 2)
 
 
 def test_too_few_springs_for_the_places_are_said() -> None:
     """Eight are needed, three measured."""
-    result = compare(together(48.0, 47.9, 47.8), places=8)
+    heights = together(48.0, 47.9, 47.8)
 
-    assert "8 springs are needed, 3 are measured" in result.remarks
+    assert choose_best(heights, 8) == ()
+    assert say_best(heights, 8).startswith("8 springs are needed, 3 are left")
 
 
 def test_groups_are_the_fewest_that_span_no_more_than_the_width() -> None:

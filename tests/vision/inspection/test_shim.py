@@ -35,6 +35,14 @@ def test_shim_that_brings_coil_bind_near_is_not_usable() -> None:
     assert "common practice is at least 1.50 mm" in shim.text
 
 
+def test_clearance_known_too_roughly_leaves_the_shim_open() -> None:
+    """0.8 ± 2.5 mm left: neither room nor the lack of it is proven."""
+    shim = shim_for_load(unsure(40.0, 2.0, "N"), RATE, unsure(2.0, 2.5))
+
+    assert not shim.usable
+    assert not shim.ruled_out
+
+
 def test_shim_with_unknown_clearance_is_not_usable() -> None:
     """Nobody knows how near coil bind is: measure that first."""
     shim = shim_for_load(unsure(20.0, 2.0, "N"), RATE, None)

@@ -15,7 +15,7 @@ from vision.inspection.wording import join_words, say, say_number, say_range
         (48.0163, 0.0735, "mm", "48.02 ± 0.08 mm (1.8904 ± 0.0029 in)"),
         (48.0163, 0.123, "mm", "48.02 ± 0.13 mm (1.890 ± 0.005 in)"),
         (291.2, 4.3, "N", "291 ± 5 N (65.5 ± 1.0 lbf)"),
-        (1.234, 0.21, "deg", "1.23 ± 0.21 deg"),
+        (1.234, 0.21, "deg", "1.23° ± 0.21°"),
         (30.1, 24.0, "N/mm", "30 ± 24 N/mm (172 ± 137 lbf/in)"),
     ],
 )
@@ -35,14 +35,14 @@ def test_limits_are_said_in_both_units() -> None:
     """mm with in, N with lbf, degrees alone."""
     assert say_number(1.5, "mm") == "1.50 mm (0.0591 in)"
     assert say_number(290.0, "N") == "290.0 N (65.2 lbf)"
-    assert say_number(2.0, "deg") == "2.00 deg"
+    assert say_number(2.0, "deg") == "2.00°"
 
 
 def test_ranges_are_said_with_one_unit_each() -> None:
     """Both limits, then the unit; the minus is a real one and never before zero."""
     assert say_range(47.1, 48.3, "mm") == "47.10 to 48.30 mm (1.8543 to 1.9016 in)"
     assert say_range(-0.08, 0.07, "mm") == "−0.08 to 0.07 mm (−0.0031 to 0.0028 in)"
-    assert say_range(1.0, 2.0, "deg") == "1.00 to 2.00 deg"
+    assert say_range(1.0, 2.0, "deg") == "1.00 to 2.00°"
     assert say_number(-0.00001, "mm") == "0.00 mm (0.0000 in)"
 
 
@@ -60,6 +60,6 @@ def test_said_uncertainty_is_never_more_than_2_per_cent_too_small(
     expanded: float,
 ) -> None:
     """Rounding never flatters."""
-    said = float(say(unsure(48.0, expanded, "deg")).split()[2])
+    said = float(say(unsure(48.0, expanded, "N/mm")).split()[2])
 
     assert said >= 0.98 * expanded - 1e-12
