@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from types import MappingProxyType
 
 import numpy as np
 from numpy.typing import NDArray
@@ -32,6 +33,19 @@ VALUES = (
     ),
     (Characteristic.SQUARENESS, f"gap {GAP_SIGN}", Requirement.SQUARENESS),
 )
+SHORT = MappingProxyType(
+    {
+        Requirement.CLOSED_LOAD: "load, closed",
+        Requirement.OPEN_LOAD: "load, open",
+        Requirement.PAIR_CLOSED_LOAD: "pair, closed",
+        Requirement.PAIR_OPEN_LOAD: "pair, open",
+        Requirement.COIL_BIND: "coil bind",
+        Requirement.OUTSIDE_DIAMETER: "diameter De",
+        Requirement.WIRE_DIAMETER: "wire d",
+        Requirement.VISUAL: "findings",
+    }
+)
+"""Names of what condemns a spring beside height and squareness, short for a card."""
 LARGEST_PX = 62.0
 SMALLEST_PX = 26.0
 STEP = 0.94  # from one type size tried to the next
@@ -114,9 +128,9 @@ def _measured(facts: Facts, units: Units) -> list[Line]:
         requirement for *_, requirement in VALUES
     }
     return lines + [
-        Line(text=f"{Outcome.REJECT.sign} {part}", size=0.5, bold=True)
-        for requirement in sorted(others, key=lambda each: each.key)
-        for part in _halves(requirement.text)[:1]
+        Line(text=f"{Outcome.REJECT.sign} {SHORT[requirement]}", size=0.5, bold=True)
+        for requirement in SHORT
+        if requirement in others
     ]
 
 

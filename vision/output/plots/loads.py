@@ -19,7 +19,7 @@ from vision.output.plots.style import (
 from vision.output.show import Units, unit_text
 
 NAME_SHARE = 0.035  # of the axis, between two springs' names
-OPEN_SHARE = 0.15  # of a lower limit, that its bar reaches up when there is no upper
+HEADROOM = 1.08  # of the largest force, up to which the plot and open bars reach
 
 
 def plot_loads(every: Sequence[Loads], units: Units = "mm") -> Figure:
@@ -32,11 +32,12 @@ def plot_loads(every: Sequence[Loads], units: Units = "mm") -> Figure:
 
 
 def _draw_loads(axes: Axes, loads: Loads, units: Units) -> None:
+    top = _top(loads) * factor_of("N", units)
     for asked in loads.asked:
-        _draw_asked(axes, asked, units)
+        _draw_asked(axes, asked, units, top)
     for line in loads.lines:
         _draw_load_line(axes, line, units)
-    axes.set_ylim(bottom=0)
+    axes.set_ylim(bottom=0, top=top)
     axes.invert_xaxis()
     axes.grid(visible=True, axis="x")
     axes.margins(x=0.1)
@@ -76,23 +77,34 @@ def _name_lines(axes: Axes, lines: Sequence[LoadLine], force: float) -> None:
         )
 
 
-def _draw_asked(axes: Axes, asked: Asked, units: Units) -> None:
-    """Draw a load's limits as a broad upright bar, short where its top is open."""
+def _top(loads: Loads) -> float:
+    """Find the force in N that the plot reaches up to."""
+    read = [
+        point.force + point.expanded for line in loads.lines for point in line.points
+    ]
+    asked = [bound for each in loads.asked for bound in (each.minimum, each.maximum)]
+    known = [force for force in (*read, *asked) if force is not None]
+    return HEADROOM * max(known, default=1.0)
+
+
+def _draw_asked(axes: Axes, asked: Asked, units: Units, top: float) -> None:
+    """Draw a load's limits as a broad upright bar, to the very top where it is open."""
     length, force = factor_of("mm", units), factor_of("N", units)
-    low = asked.minimum if asked.minimum is not None else 0.0
-    high = asked.maximum if asked.maximum is not None else low * (1 + OPEN_SHARE)
+    low = asked.minimum * force if asked.minimum is not None else 0.0
+    high = asked.maximum * force if asked.maximum is not None else top
     axes.plot(
         [asked.height * length] * 2,
-        [low * force, high * force],
+        [low, high],
         color=paint(DATUM),
         alpha=0.35,
         linewidth=9,
         solid_capstyle="butt",
         zorder=1,
     )
+    # Low down, where no line passes at the heights that are asked.
     axes.annotate(
         asked.name,
-        xy=(asked.height * length, high * force),
+        xy=(asked.height * length, 0.0),
         xytext=(0, 5),
         textcoords="offset points",
         ha="center",
