@@ -42,7 +42,7 @@ SHORT = MappingProxyType(
         Requirement.COIL_BIND: "coil bind",
         Requirement.OUTSIDE_DIAMETER: "diameter De",
         Requirement.WIRE_DIAMETER: "wire d",
-        Requirement.VISUAL: "findings",
+        Requirement.VISUAL: "visual",
     }
 )
 """Names of what condemns a spring beside height and squareness, short for a card."""
