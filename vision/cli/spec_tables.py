@@ -10,6 +10,7 @@ from rich.text import Text
 from vision.cli.pages import console
 from vision.inspection.practice import describe_practice
 from vision.inspection.schema import COILS, SECTIONS, VALVES, Key
+from vision.output.leading import lead
 from vision.output.plaintext import clean
 from vision.output.show import Units, show_given, show_limit
 from vision.output.table_style import heading, plain_table
@@ -37,9 +38,9 @@ def print_specification(specification: Specification, shown: tuple[Units, ...]) 
             table.add_row(name, *cells)
         screen.print(table)
         for note in describe_practice(kind):
-            screen.print(Padding(Text(note), INDENT))
+            screen.print(Padding(Text(lead(note, shown[0])), INDENT))
     _print_set(specification, shown)
-    _print_doubts(specification)
+    _print_doubts(specification, shown[0])
 
 
 def specification_data(specification: Specification) -> dict[str, Any]:
@@ -145,11 +146,11 @@ def _print_set(specification: Specification, shown: tuple[Units, ...]) -> None:
     screen.print(table)
 
 
-def _print_doubts(specification: Specification) -> None:
+def _print_doubts(specification: Specification, units: Units) -> None:
     screen = console()
     if not specification.doubts:
         screen.print(Text("\nNo doubts about its figures."))
         return
     screen.print(heading("Look these up in the manual again"))
     for doubt in specification.doubts:
-        screen.print(Padding(Text(f"? {clean(doubt)}"), INDENT))
+        screen.print(Padding(Text(f"? {clean(lead(doubt, units))}"), INDENT))

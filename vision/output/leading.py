@@ -1,14 +1,15 @@
 """Sentences with figures: the chosen units come to stand first.
 
 What was decided is kept as '47.10 mm (1.8543 in)', the same for everybody. Whoever
-works in inches reads '1.8543 in (47.10 mm)'; lengths that stand in mm alone, as in
-advice on the picture, get their inches.
+works in inches reads '1.8543 in (47.10 mm)'; what stands in mm or N alone, as in advice
+on the picture, gets its inches or lbf.
 """
 
 import re
 from dataclasses import replace
+from math import floor, log10
 
-from vision.output.show import INCH_UNITS, MINUS, MM_PER_IN, Units
+from vision.output.show import INCH_UNITS, LIMIT_DECIMALS, MINUS, Units
 from vision.records.judged import Decision, SetResult, Specification, SpringVerdict
 from vision.records.kept import Inspection
 from vision.records.measured import SpringMeasurement, Unmeasured
@@ -19,8 +20,10 @@ TWOFOLD = "|".join(
     rf"{FIGURE} {re.escape(metric)} \({FIGURE} {re.escape(other)}\)"
     for metric, (other, _) in INCH_UNITS.items()
 )
-FOUND = re.compile(rf"(?<![\w.])(?:(?P<both>{TWOFOLD})|(?P<alone>{FIGURE}) mm\b)")
-MORE_DECIMALS = 2  # of inches than of mm: 0.01 mm is 0.0004 in
+FOUND = re.compile(
+    rf"(?<![\w.])(?:(?P<both>{TWOFOLD})|(?P<alone>{FIGURE}) (?P<unit>mm|N)\b(?!/))"
+)
+LEAST_DIGITS = 2  # of a figure that stands in one unit alone
 
 
 def lead(text: str, units: Units) -> str:
@@ -53,17 +56,22 @@ def lead_inspection(inspection: Inspection, units: Units) -> Inspection:
 
 def _exchanged(match: re.Match[str]) -> str:
     if match["both"] is None:
-        inches = re.sub(NUMBER, _in_inches, match["alone"])
-        return f"{inches} in ({match[0]})"
+        other, factor = INCH_UNITS[match["unit"]]
+        figure = re.sub(NUMBER, lambda each: _times(each[0], factor), match["alone"])
+        return f"{figure} {other} ({match[0]})"
     metric, _, beside = match[0].partition(" (")
     return f"{beside.removesuffix(')')} ({metric})"
 
 
-def _in_inches(match: re.Match[str]) -> str:
-    _, _, decimals = match[0].partition(".")
-    more = MORE_DECIMALS if decimals else 1
-    inches = float(match[0].replace(MINUS, "-")) / MM_PER_IN
-    return f"{inches:.{len(decimals) + more}f}".replace("-", MINUS)
+def _times(number: str, factor: float) -> str:
+    """Bring a number to another unit, with as many digits as it has itself."""
+    whole, _, decimals_text = number.strip(f"-{MINUS}").partition(".")
+    told = f"{whole}{decimals_text}" if decimals_text else whole.rstrip("0")
+    digits = max(LEAST_DIGITS, len(told.lstrip("0")))
+    value = factor * float(number.replace(MINUS, "-"))
+    place = floor(log10(abs(value))) if value else 0
+    decimals = min(max(digits - 1 - place, 0), LIMIT_DECIMALS["in"])
+    return f"{value:.{decimals}f}".replace("-", MINUS)
 
 
 def _all(texts: tuple[str, ...], units: Units) -> tuple[str, ...]:

@@ -28,9 +28,18 @@ from vision.output.table import to_text
         ("the lens is 94 mm above", "the lens is 3.7 in (94 mm) above"),
         (
             "U falls from 0.30 to 0.10 mm",
-            "U falls from 0.0118 to 0.0039 in (0.30 to 0.10 mm)",
+            "U falls from 0.012 to 0.0039 in (0.30 to 0.10 mm)",
         ),
         ("8.4 px per mm, 2.1° and 7.0 coils", "8.4 px per mm, 2.1° and 7.0 coils"),
+        (
+            "practice is 2 mm, 40 to 2500 N",
+            "practice is 0.079 in (2 mm), 9.0 to 562 lbf (40 to 2500 N)",
+        ),
+        (
+            "47.80 mm, the file says 49.0 mm",
+            "1.882 in (47.80 mm), the file says 1.93 in (49.0 mm)",
+        ),
+        ("a rate of 0 N/mm over 0 mm", "a rate of 0 N/mm over 0.0 in (0 mm)"),
         ("given as nominal", "given as nominal"),
     ],
 )
