@@ -9,10 +9,9 @@ from calib.camera import project
 from calib.edge import EdgeSettings, fit_edges
 from calib.photo import linear_grey
 from calib.records import Calibration, Camera, Floats, Photo
-from vision.records.measured import Outline
 from vision.spring.axis import Stance, solve_axis
 from vision.spring.budget import base_stance
-from vision.spring.solid import look
+from vision.spring.solid import Seen
 
 ACROSS = 0.75  # share of the foot's radius within which its near edge is read
 COLUMNS = 61
@@ -43,11 +42,10 @@ class Foot:
     fuller_px: float | None
 
 
-def find_foot(calibration: Calibration, outline: Outline) -> Foot | None:
+def find_foot(calibration: Calibration, seen: Seen) -> Foot | None:
     """Say where a foot's near edge is expected; None where no axis was seen."""
     stance = base_stance(calibration)
     try:
-        seen = look(outline, calibration.camera)
         axis = solve_axis(stance, seen.left, seen.right)
     except ValueError:
         return None

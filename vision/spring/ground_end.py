@@ -8,7 +8,7 @@ import numpy as np
 
 from calib.records import Floats
 
-AROUND = 180  # points of the rim
+AROUND = 120  # points of the rim
 TIPS = 24  # places of the tip tried, for each hand
 FLAT_TURN = 0.75  # share of a turn that is ground flat (common practice)
 TIP_THICKNESS = 0.25  # wire left at the tip, in wire diameters (common practice)

@@ -29,6 +29,7 @@ from vision.spring.budget import (
     shared_shifts,
     values_of,
 )
+from vision.spring.skyline import rough_height
 from vision.spring.solid import Seen, Solid, look, solve_solid
 
 MOST_SCATTER_MM = 0.25  # coils that stray more do not stand about one straight axis
@@ -54,7 +55,7 @@ def solve_view(
     seen = look(outline, calibration.camera)
     stance = base_stance(calibration, depth_slope)
     try:
-        solid = solve_solid(stance, seen, _rough_height(stance, outline))
+        solid = solve_solid(stance, seen, rough_height(stance, outline))
     except ValueError as fault:
         return _refused(outline, Reason.GLARE, str(fault))
     scatter = solid.axis.scatter_mm
@@ -76,20 +77,6 @@ def solve_view(
 def _refused(outline: Outline, reason: Reason, detail: str) -> Unmeasured:
     return Unmeasured(
         position=outline.position, reason=reason, detail=detail, box_px=outline.box_px
-    )
-
-
-def _rough_height(stance: Stance, outline: Outline) -> float:
-    """Height of the top edge if it stood in the axis plane."""
-    foot, top = outline.axis_px
-    probe = np.array([[0.0, 0, 0], [0, 0, 50.0]])
-    low, high = project(stance.camera, probe)
-    up = (high - low) / np.linalg.norm(high - low)
-    level = float(np.median((outline.top.points_px - foot) @ up))
-    return (
-        50.0 * level / float(np.linalg.norm(high - low))
-        if level > 0
-        else float(np.linalg.norm(top - foot))
     )
 
 

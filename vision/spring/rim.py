@@ -53,11 +53,13 @@ class Top:
     weights: Floats
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Start:
-    """Rough height to begin with, and the wire's diameter."""
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class End:
+    """The upper end of a spring: how it is looked at, and its edge points."""
 
-    height_mm: float
+    stance: Stance
+    axis: Axis
+    edges: EdgePoints
     wire_mm: float
 
 
@@ -76,21 +78,12 @@ def solve_top(
     ValueError
         When no edge point lies over the end.
     """
-    start = Start(height_mm=start_mm, wire_mm=wire_mm)
-
-    def fit_all(these: tuple[Shape, ...], rounds: int) -> list[Top]:
-        fits = (_fit(stance, axis, edges, start, shape, rounds) for shape in these)
-        found = [fit for fit in fits if fit is not None]
-        return sorted(found, key=lambda fit: fit.misfit_px)
-
-    whole = _fit(stance, axis, edges, start, (0, 0.0), ROUNDS)
-    if whole is None:
-        raise ValueError("no edge of the top end was found")
-    start = Start(height_mm=whole.height_mm, wire_mm=wire_mm)
-    rough = [whole, *fit_all(tried, ROUGH_ROUNDS)]
-    rough.sort(key=lambda fit: fit.misfit_px)
-    fits = fit_all(tuple(fit.shape for fit in rough[:HOPEFUL]), ROUNDS)
-    fits += fit_all(between(fits[0].shape), ROUNDS)
+    end = End(stance=stance, axis=axis, edges=edges, wire_mm=wire_mm)
+    rough = search_shapes(end, start_mm, tried)
+    start_mm = rough[0].height_mm
+    hopeful = tuple(fit.shape for fit in rough[:HOPEFUL])
+    fits = fit_shapes(end, start_mm, hopeful, ROUNDS)
+    fits += fit_shapes(end, start_mm, between(fits[0].shape), ROUNDS)
     cost = np.array([fit.misfit_px for fit in fits])
     weight = np.exp(-(cost - cost.min()))
     weight = weight / weight.sum()
@@ -109,6 +102,30 @@ def solve_top(
         makers_mm=best.makers_mm,
         weights=best.weights,
     )
+
+
+def search_shapes(end: End, start_mm: float, tried: tuple[Shape, ...]) -> list[Top]:
+    """Fit every shape roughly, the likeliest first.
+
+    Raises
+    ------
+    ValueError
+        When no edge point lies over the end.
+    """
+    whole = fit_shapes(end, start_mm, ((0, 0.0),), ROUNDS)
+    if not whole:
+        raise ValueError("no edge of the top end was found")
+    rough = whole + fit_shapes(end, whole[0].height_mm, tried, ROUGH_ROUNDS)
+    return sorted(rough, key=lambda fit: fit.misfit_px)
+
+
+def fit_shapes(
+    end: End, start_mm: float, shapes: tuple[Shape, ...], rounds: int
+) -> list[Top]:
+    """Fit each shape that the edge points can be held against, the likeliest first."""
+    fits = (_fit(end, start_mm, shape, rounds) for shape in shapes)
+    found = [fit for fit in fits if fit is not None]
+    return sorted(found, key=lambda fit: fit.misfit_px)
 
 
 def moved_height(
@@ -146,18 +163,11 @@ class _Match:
     px_per_mm: float
 
 
-def _fit(
-    stance: Stance,
-    axis: Axis,
-    edges: EdgePoints,
-    start: Start,
-    shape: Shape,
-    rounds: int,
-) -> Top | None:
-    height, slope = start.height_mm, 0.0
-    radius = axis.radius_at(height - start.wire_mm / 2) + stance.rim_shift_mm
-    rim = rim_points(shape, radius, start.wire_mm)
-    match = _hold(stance, axis, edges, rim, (height, slope))
+def _fit(end: End, start_mm: float, shape: Shape, rounds: int) -> Top | None:
+    height, slope = start_mm, 0.0
+    radius = end.axis.radius_at(height - end.wire_mm / 2) + end.stance.rim_shift_mm
+    rim = rim_points(shape, radius, end.wire_mm)
+    match = _hold(end, rim, (height, slope))
     move, weight = np.zeros(3), np.zeros(0)
     for _ in range(rounds):
         if match is None:
@@ -165,7 +175,7 @@ def _fit(
         move, weight = _robust_level(match)
         height = height + float(move[0])
         slope = float(np.clip(slope + move[1], -STEEPEST, STEEPEST))
-        held, match = match, _hold(stance, axis, edges, rim, (height, slope))
+        held, match = match, _hold(end, rim, (height, slope))
         if abs(move[0]) < SETTLED_MM or match is None:
             match = held
             break
@@ -176,16 +186,11 @@ def _fit(
     return _top(match, move, weight, (height, slope), shape)
 
 
-def _hold(
-    stance: Stance,
-    axis: Axis,
-    edges: EdgePoints,
-    rim: Floats,
-    plane: tuple[float, float],
-) -> _Match | None:
+def _hold(end: End, rim: Floats, plane: tuple[float, float]) -> _Match | None:
     """Predict the outline of a rim at a height and slope; None where none is seen."""
+    stance, axis = end.stance, end.axis
     height, slope = plane
-    view = view_top(stance, axis, height, edges)
+    view = view_top(stance, axis, height, end.edges)
     if len(view.along) == 0:
         return None
     tilted = rim + slope * rim[..., :1] * np.array([0.0, 0.0, 1.0])
@@ -251,5 +256,8 @@ def _robust_level(match: _Match) -> tuple[Floats, NDArray[np.float64]]:
         weight = trust * np.maximum(0.0, 1 - (rest / limit) ** 2) ** 2
         weight = np.where(rest < -LEVEL_PX / px_per_mm, MELTED_TRUST, 1.0) * weight
         normal = (design * (weight / sigma**2)[:, None]).T @ design + prior
-        move = np.linalg.solve(normal, design.T @ (weight / sigma**2 * up_mm))
+        pull = design.T @ (weight / sigma**2 * up_mm)
+        last, move = move, np.linalg.solve(normal, pull)
+        if np.abs(move - last).max() < SETTLED_MM:
+            break
     return move, weight

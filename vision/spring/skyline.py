@@ -1,16 +1,18 @@
 """A spring's end in the picture: its edge points, and the outline to expect."""
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
 
 from calib.camera import project
 from calib.records import EdgePoints, Floats
+from vision.records.measured import Outline
 from vision.spring.axis import Axis, Stance
 
 INNER = 0.8  # share of the radius within which the top is read
-MOST_POINTS = 120
+MOST_POINTS = 60
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -62,16 +64,39 @@ def upper_edge(
     Returns the level (m,), -inf where no rim is, and which rim point (m,) made it.
     """
     image = project(stance.camera, rim.reshape(-1, 3) + centre) - view.origin_px
-    image = (image @ view.axes.T).reshape(rim.shape[0], -1, 2)
-    ahead = np.roll(image, -1, axis=1).reshape(-1, 2)
-    image = image.reshape(-1, 2)
-    low = np.minimum(image[:, 0], ahead[:, 0])[:, None]
-    high = np.maximum(image[:, 0], ahead[:, 0])[:, None]
-    crosses = (view.along >= low) & (view.along <= high)
-    run = ahead[:, 0] - image[:, 0]
-    run = np.where(np.abs(run) < 1e-9, 1e-9, run)  # noqa: PLR2004
-    share = (view.along[None] - image[:, :1]) / run[:, None]
-    up = image[:, 1:] + share * (ahead[:, 1:] - image[:, 1:])
-    levels = np.where(crosses, up, -np.inf)
-    maker = levels.argmax(axis=0)
-    return levels[maker, np.arange(len(maker))], maker
+    image = (image @ view.axes.T).reshape(*rim.shape[:2], 2)
+    level = np.full(len(view.along), -np.inf)
+    maker = np.zeros(len(view.along), dtype=np.intp)
+    for k, (across, up) in enumerate(image.transpose(0, 2, 1)):
+        for run in _rising_runs(across):
+            here = np.interp(view.along, across[run], up[run], -np.inf, -np.inf)
+            higher = here > level
+            place = np.searchsorted(across[run], view.along[higher])
+            maker[higher] = k * image.shape[1] + run[place]
+            level[higher] = here[higher]
+    return level, maker
+
+
+def _rising_runs(across: Floats) -> list[NDArray[np.intp]]:
+    """Cut a closed course into runs that go one way, each taken to the right."""
+    places = np.append(np.arange(len(across)), 0)
+    rising = np.diff(across[places]) > 0
+    cuts = [0, *(np.flatnonzero(rising[1:] != rising[:-1]) + 1), len(rising)]
+    return [
+        places[start : end + 1] if rising[start] else places[start : end + 1][::-1]
+        for start, end in pairwise(cuts)
+    ]
+
+
+def rough_height(stance: Stance, outline: Outline) -> float:
+    """Height of the top edge if it stood in the axis plane."""
+    foot, top = outline.axis_px
+    probe = np.array([[0.0, 0, 0], [0, 0, 50.0]])
+    low, high = project(stance.camera, probe)
+    up = (high - low) / np.linalg.norm(high - low)
+    level = float(np.median((outline.top.points_px - foot) @ up))
+    return (
+        50.0 * level / float(np.linalg.norm(high - low))
+        if level > 0
+        else float(np.linalg.norm(top - foot))
+    )

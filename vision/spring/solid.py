@@ -113,7 +113,7 @@ def solve_solid(
         When the picture shows too little; the text completes "spring 3: ...".
     """
     axis = solve_axis(stance, seen.left, seen.right)
-    wire, u_wire = _wire(stance, seen)
+    wire, u_wire = wire_of(stance, seen)
     top = solve_top(stance, axis, seen.outline.top, start_mm, wire, tried)
     spread = float(np.ptp(axis.knot_radii_mm))
     return Solid(
@@ -157,12 +157,12 @@ def moved_solid(stance: Stance, seen: Seen, base: Solid, base_stance: Stance) ->
         base,
         axis=axis,
         top=replace(base.top, height_mm=height),
-        wire_mm=_wire(stance, seen)[0],
+        wire_mm=wire_of(stance, seen)[0],
     )
 
 
-def _wire(stance: Stance, seen: Seen) -> tuple[float, float]:
-    """Wire diameter from the coils' circles, at the spring's own distance."""
+def wire_of(stance: Stance, seen: Seen) -> tuple[float, float]:
+    """Give the wire's diameter and its u, in mm, at the spring's own distance."""
     radius_px = np.concatenate([seen.left.radius_px, seen.right.radius_px])
     distance = stance.depth_mm - stance.camera.position_mm[1]
     mm_per_px = distance / stance.camera.focal_px

@@ -1,0 +1,110 @@
+"""What feet on one plate say of the camera, from feet of known place."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from calib.records import Calibration, Floats
+from tests.vision.spring.helix import Helix
+from tests.vision.spring.outlines import make_outline
+from tests.vision.spring.places import Place, make_camera
+from tests.vision.spring.staging import (
+    calibrate_points,
+    nominal_staging,
+    target_points,
+)
+from vision.spring.feet import SHADOW_PX, doubt_px, learn_from_feet
+from vision.spring.foot import Foot, find_foot
+from vision.spring.moving import Belief
+from vision.spring.solid import look
+
+PLACE = Place(position_mm=(0.0, -800.0, 90.0), pitch_deg=3.0)
+ROW_MM = (-130.0, -90.0, -50.0, 90.0, 130.0)
+GAPS_PX = (0.0, -1.4, 0.0, -0.7, 0.0)  # two of five show their end's gap
+
+
+@pytest.fixture(scope="module")
+def calibration() -> Calibration:
+    return calibrate_points(
+        target_points(nominal_staging(PLACE), None), make_camera(PLACE)
+    )
+
+
+@pytest.fixture(scope="module")
+def feet(calibration: Calibration) -> list[Foot]:
+    """Feet as a sound picture shows them, each with a usual contact shadow."""
+    camera = make_camera(PLACE)
+    found = [
+        find_foot(calibration, look(make_outline(Helix(foot_x_mm=x), PLACE), camera))
+        for x in ROW_MM
+    ]
+    return [replace(each, lower_px=SHADOW_PX) for each in found if each is not None]
+
+
+def lifted(feet: list[Foot], by_px: tuple[float, ...]) -> list[Foot]:
+    return [
+        replace(foot, lower_px=foot.lower_px + each)
+        for foot, each in zip(feet, by_px, strict=True)
+    ]
+
+
+def u_of(belief: Belief) -> Floats:
+    return np.asarray(np.sqrt(np.diag(belief.covariance)))
+
+
+def test_no_feet_say_nothing(calibration: Calibration) -> None:
+    """On a plate as dark as the springs no foot has an edge."""
+    belief = learn_from_feet(calibration, [])
+
+    assert not belief.mean.any()
+    assert u_of(belief) == pytest.approx(1.0)
+
+
+def test_one_foot_alone_says_nothing(
+    calibration: Calibration, feet: list[Foot]
+) -> None:
+    """A single foot could stand on a chip: it takes others to tell."""
+    belief = learn_from_feet(calibration, lifted(feet[:1], (2.0,)))
+
+    assert not belief.mean.any()
+    assert u_of(belief) == pytest.approx(1.0)
+
+
+def test_feet_where_they_are_expected_keep_the_camera(
+    calibration: Calibration, feet: list[Foot]
+) -> None:
+    """They move nothing by half a u, and make the camera surer."""
+    belief = learn_from_feet(calibration, feet)
+
+    assert np.abs(belief.mean).max() < 0.5
+    assert u_of(belief).min() < 0.7
+
+
+def test_gaps_that_face_the_lens_do_not_lift_the_plate(
+    calibration: Calibration, feet: list[Foot]
+) -> None:
+    """At a gap the wire lies higher (common practice): other feet tell the plate."""
+    sound = learn_from_feet(calibration, feet)
+
+    with_gaps = learn_from_feet(calibration, lifted(feet, GAPS_PX))
+
+    assert with_gaps.mean == pytest.approx(sound.mean, abs=0.35)
+
+
+def test_a_level_that_all_feet_share_is_believed(
+    calibration: Calibration, feet: list[Foot]
+) -> None:
+    """Five feet a pixel lower are no gaps: the plate was lower than believed."""
+    belief = learn_from_feet(calibration, lifted(feet, (1.0,) * 5))
+
+    assert np.linalg.norm(belief.mean) > 0.8
+
+
+def test_doubt_at_a_foot_is_that_of_the_calibration(
+    calibration: Calibration, feet: list[Foot]
+) -> None:
+    """Far from the target the plate is less sure (a lever; common practice)."""
+    far, near = doubt_px(calibration, feet[0]), doubt_px(calibration, feet[2])
+
+    assert far > near > 0.1

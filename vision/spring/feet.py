@@ -1,0 +1,127 @@
+"""The row's feet in; what they say of the camera out.
+
+Every spring stands on the same plate, and where its foot's near edge is seen, the row
+itself tells where the plate lies over its whole length. The feet are observations of
+the calibration's variants (JCGM 100:2008, F.1.2.4: correlated estimates from common
+data), solved as linear least squares with prior. Where the gap of a ground end faces
+the lens the wire is seen higher than the plate, and a gap at the side makes a foot
+seem fuller: such feet are told from the others by their share in a mixture of both.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from calib.records import Calibration, Floats
+from vision.spring.budget import U_DEPTH_MM, U_FLAT_MM
+from vision.spring.foot import Foot, basis, near_edge
+from vision.spring.moving import Belief, nothing_known
+
+U_LEVEL_PX, U_BULGE_PX = 0.15, 0.4  # one foot that stands
+SHADOW_PX, U_SHADOW_PX = 0.2, 0.2  # a contact shadow puts every foot's edge lower
+U_COMMON_BULGE_PX = 0.2
+GAP_PX, GAP_SHARE = (
+    1.0,
+    0.4,
+)  # how much higher a gap is seen, how often one faces the lens
+ODD_SHARE = 0.05  # feet that are wrong the other way: a chip, a stain
+ROUNDS = (4.0, 4.0, 2.0, 2.0, 1.0, 1.0, 1.0)  # own u, wide at first, for the mixture
+LEAST_STANDING = 1.5  # feet that must stand, by their shares, for the row to count
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Sayings:
+    """What n feet's levels and bulges say: values, effects (n, m), own u, odd side.
+
+    The last two of the m unknowns are the shadow and the bulge that all feet share.
+    ``odd`` is -1 where a gap makes the value smaller, 1 where it makes it larger.
+    """
+
+    seen_px: Floats
+    effects: Floats
+    own_px: Floats
+    odd: Floats
+
+
+def doubt_px(calibration: Calibration, foot: Foot) -> float:
+    """How far the calibration may be off at a foot (u in px)."""
+    said = _sayings(calibration, [foot])
+    return float(np.sqrt((said.effects**2).sum() + said.own_px[0] ** 2))
+
+
+def learn_from_feet(calibration: Calibration, feet: list[Foot]) -> Belief:
+    """Say what the feet make of the variants: nothing where too few of them stand."""
+    if not feet:
+        return nothing_known(calibration)
+    said = _sayings(calibration, feet)
+    mean, covariance = np.zeros(said.effects.shape[1]), np.eye(said.effects.shape[1])
+    share = np.ones(len(said.seen_px))
+    for wide in ROUNDS:
+        mean, covariance = _posterior(said, wide * said.own_px / np.sqrt(share))
+        rest = said.seen_px - said.effects @ mean
+        share = _standing(rest, wide * said.own_px, said.odd)
+    if share[said.odd < 0].sum() < LEAST_STANDING:
+        return nothing_known(calibration)
+    count = len(calibration.variants)
+    return Belief(mean=mean[:count], covariance=covariance[:count, :count])
+
+
+def _sayings(calibration: Calibration, feet: list[Foot]) -> _Sayings:
+    """Write each foot's level and bulge as linear in the unknowns."""
+    seen, effects, own, odd = [], [], [], []
+    for foot in feet:
+        shapes, px_per_mm = _shapes(calibration, foot)
+        level = foot.lower_px - SHADOW_PX
+        depth = U_DEPTH_MM * shapes[-1]
+        flat = U_FLAT_MM * px_per_mm
+        seen.append(level)
+        effects.append([*shapes[:-1, 0], U_SHADOW_PX, 0.0])
+        own.append(np.sqrt(U_LEVEL_PX**2 + depth[0] ** 2 + flat**2))
+        odd.append(-1.0)
+        if foot.fuller_px is not None:
+            seen.append(foot.fuller_px)
+            effects.append([*shapes[:-1, 2], 0.0, U_COMMON_BULGE_PX])
+            own.append(float(np.hypot(U_BULGE_PX, depth[2])))
+            odd.append(1.0)
+    return _Sayings(
+        seen_px=np.array(seen),
+        effects=np.array(effects),
+        own_px=np.array(own),
+        odd=np.array(odd),
+    )
+
+
+def _shapes(calibration: Calibration, foot: Foot) -> tuple[Floats, float]:
+    """Level, slope and bulge (n + 1, 3) by which each variant moves a foot's near edge.
+
+    The last row is for a foot 1 mm farther away; beside it the scale in px per mm.
+    """
+    base = near_edge(foot, calibration.camera, 0.0)
+    above = near_edge(foot, calibration.camera, 0.0, lift_mm=1.0)
+    rise = np.linalg.norm(above - base, axis=1, keepdims=True)
+    down = (base - above) / rise
+    moved = [
+        near_edge(foot, each.camera, each.axis_plane_shift_mm)
+        for each in calibration.variants
+    ]
+    moved.append(near_edge(foot, calibration.camera, 1.0))
+    lower = np.array([((each - base) * down).sum(axis=1) for each in moved])
+    return lower @ np.linalg.pinv(basis()).T, float(rise.mean())
+
+
+def _posterior(said: _Sayings, u_px: Floats) -> tuple[Floats, Floats]:
+    """Mean and covariance of the unknowns, given the feet."""
+    effects = said.effects
+    noise = np.diag(u_px**2)
+    gain = effects.T @ np.linalg.inv(effects @ effects.T + noise)
+    covariance = np.eye(effects.shape[1]) - gain @ effects
+    return gain @ said.seen_px, (covariance + covariance.T) / 2
+
+
+def _standing(rest: Floats, u_px: Floats, odd: Floats) -> Floats:
+    """Probability (n,) that a foot stands as expected, and is no gap or stain."""
+    sound = np.exp(-0.5 * (rest / u_px) ** 2) / (u_px * np.sqrt(2 * np.pi))
+    share = np.where(rest * odd > 0, GAP_SHARE, ODD_SHARE)
+    wrong = share * np.exp(-np.abs(rest) / GAP_PX) / GAP_PX
+    sound = (1 - GAP_SHARE) * sound
+    return np.asarray(np.maximum(sound / (sound + wrong), 1e-6))
