@@ -15,7 +15,7 @@ from tests.vision.output.hostile import (
     OVERRIDE,
     make_hostile_inspection,
 )
-from vision.output.sheet.words import CAUTIONS, HEADINGS
+from vision.output.sheet.words import CAUTIONS, HEADINGS, HINT, PAIRS
 from vision.output.sheet_html import render_html
 from vision.records.judged import Outcome
 
@@ -217,6 +217,15 @@ def test_same_inspection_gives_the_same_page() -> None:
     )
 
     assert first == second
+
+
+def test_hints_loads_and_pairs_are_on_the_page(page: str) -> None:
+    """Each is told in the words that every format shares."""
+    text = "".join(read(page).text)
+
+    assert f"{HINT}: the wire looks redder than the set." in text
+    assert "against the median of the others" in text
+    assert PAIRS in text
 
 
 def test_an_unjudged_row_is_no_good_row() -> None:

@@ -9,7 +9,7 @@ from pypdf import PdfReader
 
 from tests.factories import make_inspection
 from tests.vision.output.hostile import HEBREW, OVERRIDE, make_hostile_inspection
-from vision.output.sheet.words import HEADINGS
+from vision.output.sheet.words import HEADINGS, PAIRS
 from vision.output.sheet_pdf import Paper, render_pdf
 
 PT_PER_MM = 72 / 25.4
@@ -58,6 +58,9 @@ def test_says_what_the_html_says(reader: PdfReader) -> None:
 
     assert all(heading in text for heading in HEADINGS.values())
     assert "Do not refit springs 2 and 6." in text
+    assert "the wire looks redder than the set" in " ".join(text.split())
+    assert "against the median of the others" in text
+    assert PAIRS in text
     assert "48.12 ±\xa00.07" in text or "48.12 ± 0.07" in text
     assert inspection.row.photo_sha256[0] in text
     assert "by hand" in text

@@ -145,3 +145,72 @@ def test_numbers_are_joined_as_people_say_them() -> None:
     assert numbers_text([]) == ""
     assert numbers_text([2]) == "2"
     assert numbers_text([2, 5, 7]) == "2, 5 and 7"
+
+
+def test_loads_of_the_set_stand_with_the_set() -> None:
+    """Both springs read, the weak one named, the spread with its U in the caption."""
+    (part,) = compose_sheet(make_inspection(), "in").sets
+
+    (table,) = part.loads
+    assert "all brought to 1.5315 in; strongest less weakest" in table.caption
+    assert [row[0].text for row in table.rows] == ["1 · 1I", "7 · 7I"]
+    assert [row[3].text for row in table.rows] == ["–", "weak"]
+    assert table.rows[1][2].text == "−11 ± 4 %"
+    assert "spring 7 is weaker than the other" in part.remarks
+
+
+def test_pairs_are_told_with_lengths_limit_and_outcome() -> None:
+    """Valve, both springs, both lengths, the sum and what is asked of it."""
+    inspection = make_inspection()
+    sheet = compose_sheet(inspection, "mm")
+
+    assert sheet.pairs is not None
+    (row,) = sheet.pairs.rows
+    assert [cell.text for cell in row] == [
+        "cylinder 1 intake",
+        "1 · 1I + 7 · 7I",
+        "38.9 mm and 37.4 mm",
+        "292 ± 4 N",
+        "at least 258 N, given as min 258 N",
+        "accept",
+    ]
+    assert compose_sheet(replace(inspection, pairs=()), "mm").pairs is None
+
+
+def test_a_pair_of_which_nothing_is_asked_is_shown_only() -> None:
+    """No limit, no outcome; the sum with its U stands."""
+    inspection = make_inspection()
+    (pair,) = inspection.pairs
+    free = replace(pair, limit=None, outcome=None)
+
+    table = compose_sheet(replace(inspection, pairs=(free,)), "mm").pairs
+
+    assert table is not None
+    assert [cell.text for cell in table.rows[0][-2:]] == ["nothing of a pair", "–"]
+
+
+def test_a_hint_stands_with_its_spring_alone() -> None:
+    """Spring 3 is to be looked at again; no verdict line speaks of it."""
+    parts = {
+        part.position: part for part in compose_sheet(make_inspection(), "mm").springs
+    }
+
+    assert parts[3].hint == "the wire looks redder than the set"
+    assert [at for at, part in parts.items() if part.hint] == [3]
+    lines = parts[3].lines
+    assert lines is not None
+    assert not any("redder" in row[4].text for row in lines.rows)
+
+
+def test_sentences_lead_with_the_chosen_units() -> None:
+    """A reason kept in mm first is read in inches first."""
+    inspection = make_inspection()
+    first = inspection.verdicts[0]
+    said = replace(first.decisions[0], why="missed by 0.58 mm (0.0228 in)")
+    verdicts = (replace(first, decisions=(said,)), *inspection.verdicts[1:])
+
+    sheet = compose_sheet(replace(inspection, verdicts=verdicts), "in")
+
+    lines = next(part.lines for part in sheet.springs if part.position == 1)
+    assert lines is not None
+    assert lines.rows[0][4].text == "missed by 0.0228 in (0.58 mm)"
