@@ -16,7 +16,7 @@ its outer (or lower left) corner at x = 0. Lengths in mm, angles in rad unless t
 says otherwise. Picture points are (x, y) in px; (0, 0) is the top-left pixel's centre.
 """
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
 from datetime import datetime
 from enum import Enum
 
@@ -130,6 +130,11 @@ class EdgePoints:
     inside: Floats
     outside: Floats
     u_px: Floats
+
+    def chosen(self, which: NDArray[np.bool_] | NDArray[np.intp]) -> "EdgePoints":
+        """Keep some of the points, by a mask or by their places."""
+        parts = {each.name: getattr(self, each.name)[which] for each in fields(self)}
+        return EdgePoints(**parts)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

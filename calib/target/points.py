@@ -104,15 +104,7 @@ def kept_sides(
     for each in sides:
         mine = weight[start : start + len(each.along)] > 0.0
         start += len(each.along)
-        points = EdgePoints(
-            points_px=each.points.points_px[mine],
-            normals=each.points.normals[mine],
-            blur_px=each.points.blur_px[mine],
-            inside=each.points.inside[mine],
-            outside=each.points.outside[mine],
-            u_px=each.points.u_px[mine],
-        )
-        kept.append(Side(name=names[each.side], points=points))
+        kept.append(Side(name=names[each.side], points=each.points.chosen(mine)))
     return tuple(kept)
 
 

@@ -144,7 +144,7 @@ def quantities(
 
 
 def resolve(
-    seen: Seen, shifts: tuple[Shift, ...], base: Solid, stance: Stance
+    seen: Seen, shifts: tuple[Shift, ...], base: Solid
 ) -> list[tuple[Shift, Solid]]:
     """Solve the spring again in every shifted stance, all choices kept."""
-    return [(each, moved_solid(each.stance, seen, base, stance)) for each in shifts]
+    return [(each, moved_solid(each.stance, seen, base)) for each in shifts]

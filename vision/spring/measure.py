@@ -88,7 +88,7 @@ def view_quantities(
     shifts = shared_shifts(calibration, solved.stance) + own
     changed = [
         (shift, values_of(solid))
-        for shift, solid in resolve(solved.seen, shifts, solved.solid, solved.stance)
+        for shift, solid in resolve(solved.seen, shifts, solved.solid)
     ]
     noise = own_noise(solved.solid, solved.name)
     return quantities(values_of(solved.solid), changed, noise)

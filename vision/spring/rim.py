@@ -6,12 +6,11 @@ lens's height, so the end is laid out as points in space for every place of its 
 both hands of winding and a full rim, projected, and held against the edge points.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from calib.camera import project
 from calib.records import EdgePoints, Floats
 from vision.spring.axis import Axis, Stance
 from vision.spring.ground_end import Shape, between, rim_points
@@ -37,9 +36,9 @@ class Top:
     """Height of the end's plane and how it was reached.
 
     ``slope`` is the plane's fall or rise per mm across; ``spread_mm`` how much shapes
-    of the end that explain the outline as well would change the height. ``makers_mm``
-    (n, 3), about the end's centre, are the points of the rim that made the outline and
-    ``weights`` (n,) what their edge points counted.
+    of the end that explain the outline as well would change the height; ``rise_mm`` how
+    far its highest point lies over its middle. ``held`` are the edge points that were
+    held against it, ``weights`` (n,) what they counted, ``level_mm`` what they left.
     """
 
     height_mm: float
@@ -48,9 +47,10 @@ class Top:
     spread_mm: float
     shape: Shape
     misfit_px: float
-    points: int
-    makers_mm: Floats
+    rise_mm: float
+    held: EdgePoints
     weights: Floats
+    level_mm: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -91,16 +91,11 @@ def solve_top(
     best = fits[int(np.argmin(cost))]
     mean = float(weight @ heights)
     rise = axis.radius_at(best.height_mm) * float(np.hypot(best.slope, USUAL_TILT))
-    return Top(
+    return replace(
+        best,
         height_mm=best.height_mm + rise,
-        slope=best.slope,
-        u_noise_mm=best.u_noise_mm,
+        rise_mm=rise,
         spread_mm=float(np.hypot(np.sqrt(weight @ (heights - mean) ** 2), rise)),
-        shape=best.shape,
-        misfit_px=best.misfit_px,
-        points=best.points,
-        makers_mm=best.makers_mm,
-        weights=best.weights,
     )
 
 
@@ -128,45 +123,47 @@ def fit_shapes(
     return sorted(found, key=lambda fit: fit.misfit_px)
 
 
-def moved_height(
-    top: Top, base: tuple[Stance, Axis], other: tuple[Stance, Axis]
-) -> float:
+def moved_height(top: Top, moved: End) -> float:
     """Height of the end under another stance, from the same edge points and weights.
 
     A fresh robust fit could change its mind about single points, and a difference of
     two fits would show that and not the influence.
     """
-    (stance, axis), (moved, moved_axis) = base, other
-    height = top.height_mm  # of the highest point; close enough to the middle's here
-    wider = moved_axis.radius_at(height) + moved.rim_shift_mm
-    scale = wider / (axis.radius_at(height) + stance.rim_shift_mm)
-    spread = np.array([scale, scale, 1.0])
-    before = project(stance.camera, top.makers_mm + centre_of(stance, axis, height))
-    makers = top.makers_mm * spread + centre_of(moved, moved_axis, height)
-    after = project(moved.camera, makers)
-    raised = project(stance.camera, top.makers_mm + centre_of(stance, axis, height + 1))
-    rise = (raised - before).mean(axis=0)
-    px_per_mm = float(np.linalg.norm(rise))
-    fell = top.weights @ ((before - after) @ (rise / px_per_mm)) / top.weights.sum()
-    wider_px = moved.edge_shift_px - stance.edge_shift_px
-    return float(height + (fell + wider_px) / px_per_mm)
+    moved = replace(moved, edges=top.held)
+    rim = _rim(moved, top.shape, top.height_mm)
+    height = middle = top.height_mm - top.rise_mm
+    for _ in range(ROUGH_ROUNDS):
+        match = _hold(moved, rim, (height, top.slope))
+        if match is None:
+            break
+        height += _level(match, top.weights[match.places]) - top.level_mm
+    return top.height_mm + height - middle
+
+
+def _level(match: "_Match", weights: Floats) -> float:
+    """Weighted mean of what is left over, in mm."""
+    return float(weights @ match.residual_px / weights.sum() / match.px_per_mm)
+
+
+def _rim(end: End, shape: Shape, height_mm: float) -> Floats:
+    radius = end.axis.radius_at(height_mm - end.wire_mm / 2) + end.stance.rim_shift_mm
+    return rim_points(shape, radius, end.wire_mm)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class _Match:
-    """Edge points held against a predicted rim, all (n,) but ``makers_mm`` (n, 3)."""
+    """Edge points held against a predicted rim, all (n,); ``places`` tells which."""
 
+    places: NDArray[np.intp]
     residual_px: Floats
     across_mm: Floats
     drop_mm: Floats
-    makers_mm: Floats
     px_per_mm: float
 
 
 def _fit(end: End, start_mm: float, shape: Shape, rounds: int) -> Top | None:
     height, slope = start_mm, 0.0
-    radius = end.axis.radius_at(height - end.wire_mm / 2) + end.stance.rim_shift_mm
-    rim = rim_points(shape, radius, end.wire_mm)
+    rim = _rim(end, shape, height)
     match = _hold(end, rim, (height, slope))
     move, weight = np.zeros(3), np.zeros(0)
     for _ in range(rounds):
@@ -183,7 +180,7 @@ def _fit(end: End, start_mm: float, shape: Shape, rounds: int) -> Top | None:
         return None
     if len(weight) != len(match.residual_px):
         move, weight = _robust_level(match)
-    return _top(match, move, weight, (height, slope), shape)
+    return _top(end, match, move, weight, (height, slope), shape)
 
 
 def _hold(end: End, rim: Floats, plane: tuple[float, float]) -> _Match | None:
@@ -200,15 +197,16 @@ def _hold(end: End, rim: Floats, plane: tuple[float, float]) -> _Match | None:
     if not seen.any():
         return None
     return _Match(
+        places=view.places[seen],
         residual_px=(view.up - predicted)[seen],
         across_mm=view.along[seen] / view.px_per_mm,
         drop_mm=rim.reshape(-1, 3)[maker[seen], 2],
-        makers_mm=tilted.reshape(-1, 3)[maker[seen]],
         px_per_mm=view.px_per_mm,
     )
 
 
 def _top(
+    end: End,
     match: _Match,
     move: Floats,
     weight: Floats,
@@ -230,9 +228,10 @@ def _top(
         spread_mm=0.0,
         shape=shape,
         misfit_px=cost * EFFECTIVE_POINTS + (slope / MOST_SLOPE) ** 2 / 2,
-        points=len(residual),
-        makers_mm=match.makers_mm,
+        rise_mm=0.0,
+        held=end.edges.chosen(match.places),
         weights=np.maximum(weight, 1e-6),
+        level_mm=_level(match, np.maximum(weight, 1e-6)),
     )
 
 

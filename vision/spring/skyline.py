@@ -17,8 +17,12 @@ MOST_POINTS = 60
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class View:
-    """The top's edge points in picture axes along and up at the spring's top."""
+    """The top's edge points in picture axes along and up at the spring's top.
 
+    ``places`` (m,) tells which of the edge points they are.
+    """
+
+    places: NDArray[np.intp]
     along: Floats
     up: Floats
     origin_px: Floats
@@ -39,11 +43,12 @@ def view_top(stance: Stance, axis: Axis, height_mm: float, edges: EdgePoints) ->
     local = (moved - origin) @ axes.T
     scale = float(np.linalg.norm(right - origin))
     near = np.abs(local[:, 0]) < INNER * axis.radius_at(height_mm) * scale
-    local = local[near]
-    step = max(1, len(local) // MOST_POINTS)
+    places = np.flatnonzero(near)
+    places = places[:: max(1, len(places) // MOST_POINTS)]
     return View(
-        along=local[::step, 0],
-        up=local[::step, 1],
+        places=places,
+        along=local[places, 0],
+        up=local[places, 1],
         origin_px=origin,
         axes=axes,
         px_per_mm=scale,

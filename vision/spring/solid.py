@@ -9,7 +9,7 @@ from vision.records.measured import Outline
 from vision.spring.axis import ROUND_EDGE_PX, Axis, Stance, solve_axis
 from vision.spring.flank import Coils, Sight, find_coils
 from vision.spring.ground_end import Shape, shapes
-from vision.spring.rim import Top, moved_height, solve_top
+from vision.spring.rim import End, Top, moved_height, solve_top
 
 TAPER_MM = 0.3  # a radius that changes by less along the spring counts as straight
 TAPER_SCATTERS = 4.0
@@ -143,7 +143,7 @@ def _count_coils(axis: Axis, wire_mm: float, height_mm: float) -> float:
     return halves / 2
 
 
-def moved_solid(stance: Stance, seen: Seen, base: Solid, base_stance: Stance) -> Solid:
+def moved_solid(stance: Stance, seen: Seen, base: Solid) -> Solid:
     """Solve again under a stance close to the base, all choices kept.
 
     Raises
@@ -152,12 +152,13 @@ def moved_solid(stance: Stance, seen: Seen, base: Solid, base_stance: Stance) ->
         As `solve_solid`.
     """
     axis = solve_axis(stance, seen.left, seen.right)
-    height = moved_height(base.top, (base_stance, base.axis), (stance, axis))
+    wire = wire_of(stance, seen)[0]
+    end = End(stance=stance, axis=axis, edges=seen.outline.top, wire_mm=wire)
     return replace(
         base,
         axis=axis,
-        top=replace(base.top, height_mm=height),
-        wire_mm=wire_of(stance, seen)[0],
+        top=replace(base.top, height_mm=moved_height(base.top, end)),
+        wire_mm=wire,
     )
 
 
