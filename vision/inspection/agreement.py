@@ -82,23 +82,6 @@ def say_agreement(agreement: Agreement, limit: float | None = None) -> str:
     return f"over {agreement.count} springs {lean}; {span}{meaning}"
 
 
-def repeat_sd(first: Numbers, second: Numbers) -> float:
-    """Compute one method's repeatability SD from two readings of each subject.
-
-    The root mean square of the differences, as the paper takes it (not over sqrt 2).
-    """
-    pairs = zip(first, second, strict=True)
-    return sqrt(fmean((a - b) ** 2 for a, b in pairs))
-
-
-def corrected_sd(means_sd: float, first_repeat: float, second_repeat: float) -> float:
-    """Compute the SD of single differences from that of the means of two readings.
-
-    sqrt(s_D^2 + s_1^2 / 4 + s_2^2 / 4), with each method's ``repeat_sd``.
-    """
-    return sqrt(means_sd**2 + first_repeat**2 / 4.0 + second_repeat**2 / 4.0)
-
-
 def deming(first: Numbers, second: Numbers, ratio: float = 1.0) -> Slope:
     """Fit second = intercept + slope first with errors in both (closed form).
 

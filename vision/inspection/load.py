@@ -113,3 +113,8 @@ def solid_height(wire: Quantity, total_coils: Quantity, *, ground: bool) -> Quan
 def coil_bind_clearance(open_height: Quantity, solid: Quantity) -> Quantity:
     """Compute open height minus solid height."""
     return difference(open_height, solid)
+
+
+def least_gaps_mm(wire_mm: float, mean_mm: float, active: float) -> float:
+    """Compute Sa, the sum of least gaps at static load (EN 13906-1; x 1.5 moving)."""
+    return active * (0.0015 * mean_mm**2 / wire_mm + 0.1 * wire_mm)

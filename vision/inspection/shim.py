@@ -12,7 +12,6 @@ from vision.inspection.wording import say, say_number
 MOST_SHIM_MM = 1.5  # 0.060 in of flat shims in all; common practice
 LEAST_SHIM_MM = 0.1  # below, no shim is made
 LEAST_CLEARANCE_MM = 1.5  # 0.060 in at full lift; common practice
-SHIM_SIZES_MM = (0.38, 0.76, 1.52)  # 0.015, 0.030, 0.060 in; common practice
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

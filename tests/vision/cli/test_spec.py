@@ -79,7 +79,9 @@ def test_what_the_figures_imply_is_told(spec_file: Path) -> None:
     assert "is a lean of 2.03°; the gap decides" in text
     assert "leaves 3.10 mm (0.1220 in) before coil bind" in text
     assert "after EN 15800 grade 2 (from memory): e1 to 2.40 mm" in text
-    assert "table 10: square to 2.50°" in text
+    assert "square to 2.50° (p. 331, table 10)" in text
+    assert "e2 to 0.93 mm" in text
+    assert "mean diameter ± 0.40 mm" in text
 
 
 def test_everything_fits_80_columns(spec_file: Path) -> None:

@@ -6,17 +6,15 @@ figures from memory where not marked read). Ripley and Thompson, Analyst 1987; 1
 """
 
 from math import sqrt
-from statistics import correlation, linear_regression, stdev
+from statistics import correlation, linear_regression
 
 import pytest
 
 from calib.errors import SpecError
 from vision.inspection.agreement import (
-    corrected_sd,
     deming,
     deming_weighted,
     limits_of_agreement,
-    repeat_sd,
     say_agreement,
 )
 
@@ -142,23 +140,6 @@ def test_published_confidence_limits() -> None:
 def test_data_are_the_published_ones() -> None:
     """Printed r = 0.94 (read)."""
     assert round(correlation(WRIGHT_1, MINI_1), 2) == 0.94
-
-
-def test_published_repeatability() -> None:
-    """Printed SD of repeats: Wright 21.6, mini 28.2."""
-    assert round(repeat_sd(WRIGHT_1, WRIGHT_2), 1) == 21.6
-    assert round(repeat_sd(MINI_1, MINI_2), 1) == 28.2
-
-
-def test_published_correction_for_repeated_measurements() -> None:
-    """Printed: s_D 33.2 of the means of two, corrected 37.7 (from rounded figures)."""
-    means = [
-        (a + b) / 2.0 - (c + d) / 2.0
-        for a, b, c, d in zip(WRIGHT_1, WRIGHT_2, MINI_1, MINI_2, strict=True)
-    ]
-
-    assert round(stdev(means), 1) == 33.2
-    assert round(corrected_sd(33.2, 21.6, 28.2), 1) == 37.7
 
 
 def test_points_of_the_plot_are_means_and_differences() -> None:

@@ -18,6 +18,7 @@ from vision.inspection.load import (
     coil_bind_clearance,
     force_at_height,
     implied_free_height,
+    least_gaps_mm,
     rate_from_geometry,
     rate_from_loads,
     rate_n_per_mm,
@@ -219,9 +220,13 @@ def test_cone_formula_by_radii() -> None:
     assert rate_n_per_mm(78_500.0, 4.2, (22.0, 28.0), 4.5) == pytest.approx(by_radii)
 
 
-def test_catalogue_spring_confirms_rate() -> None:
-    """Catalogue, d 0.5, D 5.5, n 3.5: R 1.093 N/mm (EN 13906-1)."""
+def test_catalogue_spring_confirms_rate_and_least_gaps() -> None:
+    """Catalogue, d 0.5, D 5.5: R 1.093 N/mm, Ln 3.24, Ln,dyn 3.49 mm (EN 13906-1)."""
+    gaps = least_gaps_mm(0.5, 5.5, 3.5)
+
     assert round(straight(81_500.0, 0.5, 5.5, 3.5), 3) == 1.093
+    assert round(2.75 + gaps, 2) == 3.24
+    assert round(2.75 + 1.5 * gaps, 2) == 3.49
 
 
 def test_surge_of_steel_by_the_short_formula() -> None:

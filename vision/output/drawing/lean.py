@@ -26,7 +26,6 @@ EXAGGERATION = 10.0
 USUAL_RADIUS_MM = 14.0
 USUAL_HEIGHT_MM = 45.0
 LEAST_OFFSET_MM = 1.0  # so that straight springs are not blown up
-MOST_OFFSET_MM = 6.0  # beyond, the drawing ends at its edge
 UPRIGHT_SHARE = 0.66  # of the panel's height, for the spring
 FOOT_SHARE = 0.10  # of the panel's height, below the plate
 ACROSS_SHARE = 0.47  # of the panel's width, to either side

@@ -1,7 +1,7 @@
 """Bare numbers in the chosen units, for placing, and limits in full, for reading."""
 
 from vision.output.show import INCH_UNITS, Units, show_limit, show_quantity
-from vision.records.judged import Limit, Reading
+from vision.records.judged import Limit
 from vision.records.measured import Characteristic, SpringMeasurement
 
 
@@ -26,9 +26,3 @@ def value_text(
     """Show one measured value without its unit; a dash where it was not read."""
     quantity = spring.values.get(characteristic)
     return show_quantity(quantity, units).number if quantity else "–"
-
-
-def at_height(reading: Reading, units: Units) -> float | None:
-    """Give the height at which a force was read, in the unit that is shown."""
-    height = reading.set_height_mm
-    return None if height is None else in_unit(height, "mm", units)
