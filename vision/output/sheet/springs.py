@@ -198,7 +198,7 @@ def _lines(verdict: SpringVerdict | None, units: Units) -> Grid | None:
     return Grid(
         caption=f"Requirements of spring {verdict.position}",
         columns=("requirement", "value", "asked", "outcome", "why, and what to do"),
-        shares=(28, 24, 26, 35, 67),
+        shares=(27, 23, 34, 34, 62),
         rows=tuple(_line(decision, units) for decision in verdict.decisions),
     )
 

@@ -45,7 +45,8 @@ ROSE_FRAME = "The camera stands below each rose, the row runs to the right."
 LOADS = (
     "Lines run from the photographed free height to the tester readings: empty points "
     "at closed height, full points at open height, both read by hand, bars are U. "
-    "Tinted bars are what the specification asks."
+    "Tinted bars are what the specification asks, the hatched wall is the solid height "
+    "that it gives."
 )
 NO_LOADS = (
     "No tester reading has been entered: loads at closed and open height are still due."
