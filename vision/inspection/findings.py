@@ -24,8 +24,7 @@ def parse_findings(text: str, note: str = "") -> Findings:
         raise SpecError(OPTION, "nothing is named", f"Use {', '.join(KEYS)}")
     unknown = next((word for word in words if word not in KEYS), None)
     if unknown is not None:
-        close = get_close_matches(unknown, KEYS, n=1)
-        meant = f"Did you mean {close[0]}? " if close else ""
+        meant = _meant(unknown)
         raise SpecError(
             OPTION, f'"{unknown}" is no finding', f"{meant}Known are {', '.join(KEYS)}"
         )
@@ -39,6 +38,13 @@ def parse_findings(text: str, note: str = "") -> Findings:
             OPTION, f"the note has {len(note)} characters", f"Keep it to {MOST_NOTE}"
         )
     return Findings(found=found, note=note)
+
+
+def _meant(word: str) -> str:
+    """Suggest a finding that is spelt alike, or whose plain name holds the word."""
+    close = get_close_matches(word, KEYS, n=1)
+    named = [key for key, finding in KEYS.items() if word in finding.text.split()]
+    return f"Did you mean {[*close, *named][0]}? " if close or named else ""
 
 
 def split_finding(text: str) -> tuple[str, Findings]:

@@ -27,6 +27,7 @@ COLUMNS = (
 )
 NEEDED = COLUMNS[:3]
 MOST_BYTES = 2_000_000
+TYPED = "the reading"  # what a message names where no file is read
 KEYS = {instrument.key: instrument for instrument in Instrument}
 FORCES = frozenset({Instrument.CLOSED_FORCE, Instrument.OPEN_FORCE})
 CUSTOMARY = MappingProxyType(
@@ -52,12 +53,13 @@ def parse_reading(
     where: Where | None = None,
 ) -> Reading:
     """Read one value with its unit, like 'closed_force', '291 N', '38.9 mm', '4 N'."""
-    place = where or Where(file="--reading", key=instrument)
     tool = KEYS.get(instrument.strip().lower())
     if tool is None:
-        raise place.refuse(
+        unknown = where or Where(file=TYPED, key="")
+        raise unknown.refuse(
             f'"{instrument}" is no instrument', f"Known are {', '.join(KEYS)}"
         )
+    place = where or Where(file=TYPED, key=tool.key)
     dimension = Dimension.FORCE if tool in FORCES else Dimension.LENGTH
     given = read_given(value.strip(), (dimension,), place)
     if given.value <= 0.0 and tool is not Instrument.SQUARE_GAP:
@@ -193,8 +195,8 @@ def _set_height(tool: Instrument, text: str, where: Where) -> float | None:
     if tool in FORCES:
         if not text:
             raise where.refuse(
-                f"{tool.key} without set_height",
-                'Give the height set on the tester, like "38.9 mm"',
+                "is a force without set_height",
+                'Give the height set on the tester (--at), like "38.9 mm"',
             )
         height = read_given(text, (Dimension.LENGTH,), where).value
         if height <= 0.0:
@@ -202,7 +204,7 @@ def _set_height(tool: Instrument, text: str, where: Where) -> float | None:
         return height
     if text:
         raise where.refuse(
-            f"{tool.key} with set_height", "Only a force is read at a set height"
+            f"has a set_height at {tool.key}", "Only a force is read at a set height"
         )
     return None
 

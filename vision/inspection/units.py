@@ -76,7 +76,7 @@ class Where:
 
     def refuse(self, fault: str, remedy: str) -> SpecError:
         """Compose the error: file, key and fault; remedy."""
-        return SpecError(self.file, f"{self.key} {fault}", remedy)
+        return SpecError(self.file, f"{self.key} {fault}".strip(), remedy)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -55,6 +55,7 @@ def decide(value: Quantity, limit: Limit) -> Outcome:
     return Outcome.CHECK_BY_HAND
 
 
+ADD_LIMITS = "find the limits in the manual and add them to the specification"
 FINER = "too close to the limit for this reading: measure it finer, or replace it"
 LOADS = frozenset(
     {
@@ -192,9 +193,14 @@ def _action(evidence: Evidence, outcome: Outcome, candidate: Candidate | None) -
         case Outcome.CHECK_BY_HAND:
             if evidence.conflict:
                 return f"measure again: {evidence.check}"
+            if _unlimited(evidence.limit):
+                return ADD_LIMITS
             hand = candidate is not None and candidate.by_hand
-            measurable = evidence.limit is not None and hand
-            return FINER if measurable else evidence.check
+            return FINER if hand else evidence.check
+
+
+def _unlimited(limit: Limit | None) -> bool:
+    return limit is None or limit.minimum is limit.maximum is None
 
 
 def _whole(lines: tuple[Decision, ...]) -> Outcome:

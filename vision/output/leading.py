@@ -10,7 +10,13 @@ from dataclasses import replace
 from math import floor, log10
 
 from vision.output.show import INCH_UNITS, LIMIT_DECIMALS, MINUS, Units
-from vision.records.judged import Decision, SetResult, Specification, SpringVerdict
+from vision.records.judged import (
+    Decision,
+    Requirement,
+    SetResult,
+    Specification,
+    SpringVerdict,
+)
 from vision.records.kept import Inspection
 from vision.records.measured import SpringMeasurement, Unmeasured
 
@@ -102,6 +108,8 @@ def _verdict(verdict: SpringVerdict, units: Units) -> SpringVerdict:
 
 
 def _decision(decision: Decision, units: Units) -> Decision:
+    if decision.requirement is Requirement.VISUAL:
+        return decision  # it holds a person's own words
     why, action = lead(decision.why, units), lead(decision.action, units)
     return replace(decision, why=why, action=action)
 

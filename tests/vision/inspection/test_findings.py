@@ -136,3 +136,9 @@ def test_too_few_springs_give_no_hint(
 ) -> None:
     """Two springs have no usual colour; a black one has no colour at all."""
     assert colour_hints(colours) == {}
+
+
+def test_a_word_of_the_plain_name_is_understood() -> None:
+    """Who types rust is shown the finding that holds it."""
+    with pytest.raises(SpecError, match="Did you mean pitting"):
+        parse_findings("rust")

@@ -73,9 +73,9 @@ def test_no_gap_at_the_square_is_a_reading() -> None:
         (("caliper_height", "48"), "has no unit"),
         (("caliper_height", "0 mm"), "is zero"),
         (("closed_force", "290 mm", "38.9 mm"), "is not a force"),
-        (("closed_force", "290 N"), "closed_force without set_height"),
+        (("closed_force", "290 N"), "closed_force is a force without set_height"),
         (("closed_force", "290 N", "0 mm"), 'set_height = "0 mm" is zero'),
-        (("caliper_height", "48 mm", "38.9 mm"), "caliper_height with set_height"),
+        (("caliper_height", "48 mm", "38.9 mm"), "has a set_height at caliper_height"),
         (("caliper_height", "48 mm", "", "0 mm"), "does not fit the value"),
         (("caliper_height", "48 mm", "", "50 mm"), "does not fit the value"),
         (("caliper_height", "48 mm", "", "1 N"), "is not a length or share"),
@@ -170,3 +170,11 @@ def test_reading_becomes_a_quantity_of_its_own_influence() -> None:
     assert (first.value, first.expanded) == (48.1, 0.05)
     assert first.influences[0].source != second.influences[0].source
     assert "hand-entered" in first.influences[0].label
+
+
+def test_an_unknown_instrument_is_named_once() -> None:
+    """The message says what was typed and what is known."""
+    with pytest.raises(SpecError) as caught:
+        parse_reading("tester", "291 N", "38.9 mm")
+
+    assert str(caught.value).startswith('the reading: "tester" is no instrument. Known')

@@ -340,6 +340,7 @@ def test_solid_height_without_a_clearance_asked_is_checked_by_hand() -> None:
     line = judged(replace(LIMITS, solid_height_mm=27.0), Requirement.COIL_BIND, solid)
 
     assert line.outcome is CHECK
+    assert line.action.startswith("find the limits in the manual")
     assert line.value.value == pytest.approx(3.1)
 
 

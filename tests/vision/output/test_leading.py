@@ -71,3 +71,16 @@ def test_every_sentence_of_an_inspection_is_turned() -> None:
     assert led.row.warnings == led.row.advice == (turned,)
     assert turned in to_text(spoken, "in")
     assert said in to_json(spoken)
+
+
+def test_a_persons_own_words_stay_as_they_are() -> None:
+    """A note in a visual finding is nobody's to convert."""
+    inspection = make_inspection()
+    verdict = inspection.verdicts[5]
+    seen = replace(verdict.decisions[-1], why="crack found (12 mm from the end)")
+
+    led = lead_inspection(
+        replace(inspection, verdicts=(replace(verdict, decisions=(seen,)),)), "in"
+    )
+
+    assert led.verdicts[0].decisions == (seen,)
