@@ -7,21 +7,16 @@ from numpy.typing import NDArray
 
 from calib.camera import project
 from calib.records import Calibration, EdgePoints, Floats, Photo
+from vision.outline.arcs import look_round
 from vision.outline.backdrop import (
     distance_from_backdrop,
     find_quiet_columns,
     model_backdrop,
 )
-from vision.outline.contour import (
-    END,
-    FACING,
-    FLANK,
-    Close,
-    chosen,
-    look_close,
-    trace,
-)
+from vision.outline.close import Close, look_close
+from vision.outline.contour import trace
 from vision.outline.plane import PlaneView, view_axis_plane
+from vision.outline.seek import chosen
 from vision.outline.segment import Candidate, find_candidates
 from vision.records.measured import Outline, Reason, Unmeasured
 
@@ -31,6 +26,8 @@ LEAST_TOP, LEAST_FLANK = 12, 20  # edge points without which there is no shape
 MOST_BLUR_PX = 3.5
 TOP_BAND_MM = 1.6  # below the highest edge point
 FOOT_BAND_MM = 2.5
+FLANK, END = 0.6, 0.8  # least share of the normal across, and along the axis
+FACING = 0.25  # least share of the normal away from the axis
 
 
 def find_outlines(
@@ -79,9 +76,28 @@ def _outline(
         )
     close = look_close(photo, calibration, view, spring)
     edges = trace(calibration, view, spring, close)
-    outline = _sorted_edges(edges, axis, spring, close, position)
+    outline = _sorted_edges(edges, axis - close.corner_px, spring, close, position)
+    left, right = look_round(close, outline.axis_px, (outline.left, outline.right))
+    outline = _moved(replace(outline, left=left, right=right), close.corner_px)
     outline = replace(outline, box_px=box)
     return _refused(outline) or outline
+
+
+def _moved(outline: Outline, corner_px: Floats) -> Outline:
+    """From px of the close look to px of the photo."""
+
+    def moved(edges: EdgePoints) -> EdgePoints:
+        return replace(edges, points_px=edges.points_px + corner_px)
+
+    return replace(
+        outline,
+        axis_px=outline.axis_px + corner_px,
+        top=moved(outline.top),
+        left=moved(outline.left),
+        right=moved(outline.right),
+        foot=moved(outline.foot),
+        contour_px=outline.contour_px + corner_px,
+    )
 
 
 def _box(

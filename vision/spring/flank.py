@@ -3,8 +3,8 @@
 At a flank the wire's axis is seen as x = R cos t, z = k t (R mean coil radius, k rise
 per radian) and the outline keeps the wire's radius from it. Seen from above by an angle
 a, the wire's way in depth adds R tan a to the rise on one flank and takes it off the
-other, by the hand of winding. Taking the known course of the axis off each edge point
-leaves a true circle, whose widest point and radius many points fix far better than the
+other, by the hand of winding. With the known course of the axis taken off, the end of a
+coil is a true circle, whose widest point and radius many points fix far better than the
 single outermost pixel does.
 """
 
@@ -22,11 +22,16 @@ NEAR_WIDEST = 0.05  # an arc must reach its widest point, in sines, from both si
 LEAST_ARC = 0.5  # and turn by this much in all
 BALANCED = 0.35  # an arc that turns so far to both sides fixes its widest point best
 NOTCH_PX = 1.2  # how far the outline steps back between two coils
+STRANGE = 2.5  # times the usual radius of arcs as they are seen, their course included
 UNLIKE = 0.5  # an arc's radius may differ by this share from the usual one
-STEEPEST = 0.6  # sine of the angle from the widest point up to which points are used
-STEEPEST_RAD = 1.1
-FIT_ROUNDS = 6
+STEEPEST = 0.88  # sine of the angle from the widest point up to which points are used
+STEEPEST_RAD = 1.3
+MOST_TURN = 0.95  # sine of the turn past the widest place up to which a course is known
+FIT_ROUNDS = 8
+COURSE_ROUNDS = 5  # the angle at which a point is seen and the course fix each other
 HUBER_PX = 0.3
+ALIKE = 0.15  # u of one coil's radius about the usual one, as a share: one wire
+SMALLEST_PX = 0.5
 FLOOR_PX = 0.03  # no coil's widest point is known better than this
 
 
@@ -61,6 +66,29 @@ class Sight:
         """Give what the wire's way in depth adds to its rise per radian (n,)."""
         tangent = (self.lens_up_px - up_px) / self.distance_px
         return np.asarray(self.side * self.hand * radius_px * tangent)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Course:
+    """How the wire's axis runs past its widest place: rise per radian, coil radius."""
+
+    rise_px: float
+    radius_px: float
+
+    def at(self, angle: Floats) -> tuple[Floats, Floats]:
+        """Where the axis (n, 2) is (outward, up) where the edge's normal has an angle.
+
+        The normal is across the axis as seen: tan(angle) = R sin t / k. Also how far
+        (n,) the axis runs there per radian of that angle.
+        """
+        share = self.rise_px / self.radius_px
+        sine = np.clip(share * np.tan(angle), -MOST_TURN, MOST_TURN)
+        turn = np.arcsin(sine)
+        place = np.column_stack(
+            [-self.radius_px * (1 - np.cos(turn)), self.rise_px * turn]
+        )
+        speed = abs(share) / np.cos(angle) ** 2 / np.cos(turn)
+        return place, speed * np.hypot(self.radius_px * sine, self.rise_px)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -127,19 +155,28 @@ def _runs(local: Floats) -> list[NDArray[np.int64]]:
 
 def _follow_course(runs: list[Floats], sight: Sight) -> list[Circle]:
     """Fit circles, then again with the course of the wire's axis taken off."""
-    raw = [fit_circle(run) for run in runs]
+    raw = [fit_end(run) for run in runs]
     usual = float(np.median([each.radius_px for each in raw] or [1.0]))
     pairs = [
         (run, circle)
         for run, circle in zip(runs, raw, strict=True)
-        if abs(circle.radius_px / usual - 1) < UNLIKE
+        if usual / STRANGE < circle.radius_px < usual * STRANGE
     ]
     heights = np.array([circle.up_px for _, circle in pairs])
     radii = np.array([_mean_radius(circle) for _, circle in pairs])
     rises = rise_per_radian(heights) + sight.depth_rise(heights, radii)
+    courses = [
+        Course(rise_px=float(rise), radius_px=float(radius))
+        for rise, radius in zip(rises, radii, strict=True)
+    ]
+    ends = [
+        fit_end(run, course) for (run, _), course in zip(pairs, courses, strict=True)
+    ]
+    wire = float(np.median([each.radius_px for each in ends] or [1.0]))
     return [
-        fit_circle(*_without_course(run, circle, rise))
-        for (run, circle), rise in zip(pairs, rises, strict=True)
+        fit_end(run, course, wire)
+        for (run, _), course, end in zip(pairs, courses, ends, strict=True)
+        if abs(end.radius_px / wire - 1) < UNLIKE
     ]
 
 
@@ -154,50 +191,78 @@ def rise_per_radian(heights: Floats) -> Floats:
     return np.asarray(both.mean(axis=1) / (2 * np.pi))
 
 
-def _without_course(run: Floats, raw: Circle, rise: float) -> tuple[Floats, Floats]:
-    """Take the axis's course off; also the sine of each point's angle from widest.
-
-    The edge's normal, read off the circle through the raw points, is across the wire's
-    axis as seen: tan(angle) = R sin t / k.
-    """
-    across, along = run[:, 0] - raw.out_px, run[:, 1] - raw.up_px
-    angle = np.arctan2(along, np.maximum(across, 1e-6))
-    mean_radius = _mean_radius(raw)
-    tangent = np.tan(np.clip(angle, -STEEPEST_RAD, STEEPEST_RAD))
-    turn = np.arcsin(np.clip(rise / mean_radius * tangent, -1, 1))
-    course = np.column_stack([-mean_radius * (1 - np.cos(turn)), rise * turn])
-    return run - course, np.sin(angle)
-
-
 def _mean_radius(circle: Circle) -> float:
     """Mean coil radius in px: how far out the wire's axis lies."""
     return max(circle.out_px, 2 * circle.radius_px)
 
 
-def fit_circle(points: Floats, sine: Floats | None = None) -> Circle:
-    """Fit a circle robustly to (n, 2) points; those far from widest are left out."""
-    used = np.ones(len(points), dtype=bool) if sine is None else np.abs(sine) < STEEPEST
-    if used.sum() < LEAST_POINTS:
-        used[:] = True
-    origin = points[used].mean(axis=0)
-    local = points[used] - origin
-    weight = np.ones(len(local))
-    centre, radius, residual = np.zeros(2), 1.0, np.zeros(len(local))
+STRAIGHT = Course(rise_px=0.0, radius_px=1.0)
+
+
+def fit_end(
+    points: Floats, course: Course = STRAIGHT, usual_px: float | None = None
+) -> Circle:
+    """Fit a coil's end, a circle carried along a course, robustly to (n, 2) points.
+
+    Distances are at right angles to the outline: a fit that is linear in the points
+    would read short arcs small. Near ``usual_px`` in radius where they leave it open.
+    """
+    centre, radius = _first_circle(points)
+    rest, angle = np.zeros(len(points)), np.zeros(len(points))
+    used = np.ones(len(points), dtype=bool)
     for _ in range(FIT_ROUNDS):
-        design = np.column_stack([2 * local, np.ones(len(local))]) * weight[:, None]
-        target = (local**2).sum(axis=1) * weight
-        solution = np.linalg.lstsq(design, target, rcond=None)[0]
-        centre = solution[:2]
-        radius = float(np.sqrt(max(solution[2] + centre @ centre, 1e-12)))
-        residual = np.linalg.norm(local - centre, axis=1) - radius
-        scale = max(HUBER_PX, 1.5 * float(np.median(np.abs(residual))))
-        weight = np.sqrt(np.minimum(1.0, scale / np.maximum(np.abs(residual), 1e-9)))
-    rise = (local[:, 1] - centre[1]) / radius
+        rest, angle = _off_end(points, centre, radius, course)
+        near = np.abs(np.sin(angle)) < STEEPEST
+        used = near if near.sum() >= LEAST_POINTS else np.ones(len(points), dtype=bool)
+        away = rest[used]
+        scale = max(HUBER_PX, 1.5 * float(np.median(np.abs(away))))
+        weight = np.minimum(1.0, scale / np.maximum(np.abs(away), 1e-9))
+        design = np.column_stack(
+            [np.cos(angle[used]), np.sin(angle[used]), np.ones(len(away))]
+        )
+        normal = (design * weight[:, None]).T @ design + 1e-9 * np.eye(3)
+        pull = design.T @ (weight * away)
+        if usual_px is not None:
+            stiff = (HUBER_PX / (ALIKE * usual_px)) ** 2
+            normal[2, 2] += stiff
+            pull[2] += stiff * (usual_px - radius)
+        move = np.clip(np.linalg.solve(normal, pull), -radius, radius)
+        centre = centre + move[:2]
+        radius = max(radius + float(move[2]), SMALLEST_PX)
+    sine = np.sin(angle[used])
     return Circle(
-        out_px=float(centre[0] + origin[0]),
-        up_px=float(centre[1] + origin[1]),
+        out_px=float(centre[0]),
+        up_px=float(centre[1]),
         radius_px=radius,
-        rms_px=float(np.sqrt(np.mean(residual**2))),
+        rms_px=float(np.sqrt(np.mean(rest[used] ** 2))),
         points=int(used.sum()),
-        turned=float(min(rise.max(), -rise.min())),
+        turned=float(min(sine.max(), -sine.min())),
     )
+
+
+def _off_end(
+    points: Floats, centre: Floats, radius_px: float, course: Course
+) -> tuple[Floats, Floats]:
+    """How far outside the end points lie, and the angle of its normal there (n,)."""
+    local = points - centre
+    angle = np.arctan2(local[:, 1], local[:, 0])
+    far = np.zeros(len(points))
+    for _ in range(COURSE_ROUNDS):
+        angle = np.clip(angle, -STEEPEST_RAD, STEEPEST_RAD)
+        axis, speed = course.at(angle)
+        away = local - axis
+        sine, cosine = np.sin(angle), np.cos(angle)
+        far = away[:, 0] * cosine + away[:, 1] * sine
+        along = away[:, 1] * cosine - away[:, 0] * sine
+        angle = angle + along / (np.maximum(far, SMALLEST_PX) + speed)
+    return far - radius_px, angle
+
+
+def _first_circle(points: Floats) -> tuple[Floats, float]:
+    """Fit a circle by linear least squares (Kasa), to begin with."""
+    origin = points.mean(axis=0)
+    local = points - origin
+    design = np.column_stack([2 * local, np.ones(len(local))])
+    solution = np.linalg.lstsq(design, (local**2).sum(axis=1), rcond=None)[0]
+    inside = solution[:2]
+    return origin + inside, float(np.sqrt(max(solution[2] + inside @ inside, 1e-12)))

@@ -19,7 +19,7 @@ from tests.vision.spring.places import (
     seen,
 )
 from vision.spring.axis import ROUND_EDGE_PX
-from vision.spring.flank import fit_circle, rise_per_radian
+from vision.spring.flank import fit_end, rise_per_radian
 from vision.spring.solid import look
 
 WIDEST_PX = 0.03  # 0.004 mm at 7 px per mm; the flank's own floor of doubt
@@ -37,7 +37,7 @@ def arc(radius_px: float, sines: tuple[float, float], count: int = 40) -> Floats
 @pytest.mark.parametrize("sines", [(-0.8, 0.8), (-0.3, 0.9), (-0.9, 0.2)])
 def test_circle_through_exact_points_is_exact(sines: tuple[float, float]) -> None:
     """A part of a circle gives back its centre and radius."""
-    circle = fit_circle(arc(14.0, sines))
+    circle = fit_end(arc(14.0, sines))
 
     assert circle.radius_px == pytest.approx(14.0, abs=1e-6)
     assert (circle.out_px, circle.up_px) == pytest.approx((30.0, 50.0), abs=1e-6)
@@ -48,7 +48,7 @@ def test_circle_leaves_a_burr_aside() -> None:
     points = arc(14.0, (-0.7, 0.7))
     points[20:23, 0] += 2.0
 
-    circle = fit_circle(points)
+    circle = fit_end(points)
 
     assert circle.out_px + circle.radius_px == pytest.approx(44.0, abs=0.12)
 

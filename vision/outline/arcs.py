@@ -1,0 +1,271 @@
+"""Edge points of a flank in, those of each coil's round end looked at squarely out.
+
+A contour that was smoothed to find its normals cuts corners at the round ends of coils.
+Once an end is known as a circle of the wire's radius, its edge is looked for along the
+circle's own radii: further round, at right angles, and free of what lies between coils.
+"""
+
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.ndimage import uniform_filter1d
+from scipy.signal import find_peaks
+
+from calib.records import EdgePoints, Floats
+from vision.outline.close import Close
+from vision.outline.seek import chosen, joined, seek_edges
+
+LEAST_POINTS = 7
+NOTCH_PX = 1.2  # how far the outline steps back between two coils
+ROUND_MM = (0.8, 16.0)  # diameters of ends: wire seen from above looks thicker
+WIDEST_DEG = 65.0  # how far round an end its edge is looked for
+OUTER, INNER = 0.8, 0.7  # how far around a circle, in radii
+UNLIKE = 1.5  # times the usual radius: how far ends of one flank differ
+ALIKE = 0.15  # u of an end's radius about the expected one, as a share
+ROUNDS = 3
+STEPS = 5  # of the circle fit
+HUBER_PX = 0.4
+LEAST_SURE = 3.0  # radian of ends in all that show a flank's own radius
+LEAST_TURN = 0.7  # radian of an end that must be seen
+NEAREST = 1.4  # radii from end to end: two coils touch at two
+OFF_PX = 1.5  # edges farther off their circle are another thing's
+
+Mask = NDArray[np.bool_]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Ends:
+    """Circles of the coils' ends on one flank: centres (n, 2) px, radii (n,), support.
+
+    ``outward`` is the flank's direction in the picture; ``turned`` by how much of a
+    radian each end was seen.
+    """
+
+    outward: Floats
+    centres_px: Floats
+    radii_px: Floats
+    turned: Floats
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class End:
+    """One coil's end as looked at: its circle, how far round it was seen, its edges."""
+
+    centre_px: Floats
+    radius_px: float
+    turned: float
+    edges: EdgePoints
+
+
+def look_round(
+    close: Close, axis_px: Floats, flanks: tuple[EdgePoints, EdgePoints]
+) -> tuple[EdgePoints, EdgePoints]:
+    """Look again for the edges of the left and the right flank, end by end.
+
+    ``axis_px`` (2, 2) is foot and top in the close look's px, as are the flanks. A
+    flank whose ends cannot be told is given back as it came.
+    """
+    up = axis_px[1] - axis_px[0]
+    up = up / np.linalg.norm(up)
+    right = np.array([-up[1], up[0]])
+    right = right * np.sign(right[0] or 1.0)
+    sides = (-right, right)
+    ends = [
+        _find_ends(flank, outward, up, close.px_per_mm)
+        for flank, outward in zip(flanks, sides, strict=True)
+    ]
+    found = flanks
+    reach = axis_px @ up
+    for _ in range(ROUNDS):
+        usual = _usual_radius(ends)
+        if usual is None:
+            return flanks
+        pitch = _usual_pitch(ends, up, usual)
+        own = [_usual_radius([each], LEAST_SURE) or usual for each in ends]
+        ends = [
+            _filled(each, up, radius, pitch, reach)
+            for each, radius in zip(ends, own, strict=True)
+        ]
+        looked = [
+            _look_at(close, each, up, radius)
+            for each, radius in zip(ends, own, strict=True)
+        ]
+        ends = [end for end, _ in looked]
+        found = (looked[0][1], looked[1][1])
+    return found
+
+
+def _usual_radius(ends: list[Ends], least: float = 0.0) -> float | None:
+    """Usual radius in px, those ends counting most that were seen farthest round.
+
+    None where fewer than ``least`` radian of ends were seen in all. Seen from above,
+    ends are rounder on one flank than on the other, by the hand of winding.
+    """
+    radii = np.concatenate([each.radii_px for each in ends])
+    turned = np.concatenate([each.turned for each in ends])
+    if len(radii) == 0 or turned.sum() <= least:
+        return None
+    order = np.argsort(radii)
+    weight = np.cumsum(turned[order] ** 2)
+    return float(radii[order][np.searchsorted(weight, weight[-1] / 2)])
+
+
+def _usual_pitch(ends: list[Ends], up: Floats, usual_px: float) -> float:
+    """Rise of a turn in px; coils do not lie in one another."""
+    gaps = [np.diff(np.sort(each.centres_px @ up)) for each in ends]
+    pitch = float(np.median(np.concatenate([*gaps, [2 * usual_px]])))
+    return max(pitch, 2 * usual_px)
+
+
+def _filled(
+    ends: Ends, up: Floats, usual_px: float, pitch_px: float, reach_px: Floats
+) -> Ends:
+    """Add ends where one may be between others, or beyond the first and the last.
+
+    What is added is a guess, to be kept only where edges are found around it.
+    """
+    height, out = ends.centres_px @ up, ends.centres_px @ ends.outward
+    if len(height) < 2:  # noqa: PLR2004 - one end does not show how a flank runs
+        return ends
+    order = np.argsort(height)
+    height, out = height[order], out[order]
+    guesses = [
+        np.linspace(low, high, round((high - low) / pitch_px) + 1)[1:-1]
+        for low, high in pairwise(height)
+    ]
+    beyond = np.array([pitch_px, 2 * usual_px])
+    guesses += [height[0] - beyond, height[-1] + beyond]
+    there = np.concatenate(guesses)
+    there = there[(there > reach_px[0]) & (there < reach_px[1] - usual_px / 2)]
+    slope = np.polyfit(height, out, 1)
+    line = np.where(
+        (there > height[0]) & (there < height[-1]),
+        np.interp(there, height, out),
+        np.where(there < height[0], out[0], out[-1])
+        + slope[0] * (there - np.clip(there, height[0], height[-1])),
+    )
+    added = there[:, None] * up + line[:, None] * ends.outward
+    return Ends(
+        outward=ends.outward,
+        centres_px=np.vstack([ends.centres_px, added]),
+        radii_px=np.append(ends.radii_px, np.full(len(added), usual_px)),
+        turned=np.append(ends.turned, np.zeros(len(added))),
+    )
+
+
+def _find_ends(
+    flank: EdgePoints, outward: Floats, up: Floats, px_per_mm: float
+) -> Ends:
+    """Split a flank at the notches between coils and fit a circle to each part."""
+    height = flank.points_px @ up
+    order = np.argsort(height)
+    points, normals = flank.points_px[order], flank.normals[order]
+    centres, radii, turned = [], [], []
+    for run in _runs(points @ outward, height[order]):
+        if len(run) < LEAST_POINTS:
+            continue
+        sine = normals[run] @ up
+        seen = float(np.ptp(np.arcsin(np.clip(sine, -1, 1))))
+        centre, radius = _fit_circle(points[run], normals[run], None)
+        if ROUND_MM[0] < 2 * radius / px_per_mm < ROUND_MM[1]:
+            centres.append(centre)
+            radii.append(radius)
+            turned.append(seen)
+    return Ends(
+        outward=outward,
+        centres_px=np.array(centres).reshape(-1, 2),
+        radii_px=np.array(radii),
+        turned=np.array(turned),
+    )
+
+
+def _runs(out: Floats, height: Floats) -> list[NDArray[np.int64]]:
+    if len(out) < LEAST_POINTS:
+        return []
+    step = np.diff(height)
+    gap = np.flatnonzero(step > max(3.0, 4 * float(np.median(step)) + 2)) + 1
+    notches, _ = find_peaks(-uniform_filter1d(out, 5), prominence=NOTCH_PX)
+    cuts = np.unique(np.concatenate([gap, notches]))
+    return [np.asarray(run) for run in np.split(np.arange(len(out)), cuts)]
+
+
+def _fit_circle(
+    points: Floats, normals: Floats, usual_px: float | None
+) -> tuple[Floats, float]:
+    """Fit a circle robustly, near ``usual_px`` in radius where points leave it open.
+
+    Begins where the normals meet.
+    """
+    turn = normals - normals.mean(axis=0)
+    radius = usual_px or float(np.sum(points * turn) / max(np.sum(turn**2), 1e-9))
+    centre = np.median(points - radius * normals, axis=0)
+    for _ in range(STEPS):
+        away = points - centre
+        far = np.maximum(np.linalg.norm(away, axis=1), 1e-6)
+        rest = far - radius
+        weight = np.minimum(1.0, HUBER_PX / np.maximum(np.abs(rest), 1e-9))
+        design = np.column_stack([away / far[:, None], np.ones(len(points))])
+        normal = (design * weight[:, None]).T @ design + 1e-6 * np.eye(3)
+        pull = design.T @ (weight * rest)
+        if usual_px is not None:
+            stiff = HUBER_PX**2 / (ALIKE * usual_px) ** 2 * len(points) / 10
+            normal[2, 2] += stiff
+            pull[2] += stiff * (usual_px - radius)
+        move = np.linalg.solve(normal, pull)
+        centre, radius = centre + move[:2], radius + float(move[2])
+    return centre, radius
+
+
+def _look_at(
+    close: Close, ends: Ends, up: Floats, usual_px: float
+) -> tuple[Ends, EdgePoints]:
+    """Look for edges round every end; ends that show none are dropped."""
+    angle = np.radians(WIDEST_DEG)
+    turns = np.arange(-angle, angle, 1.0 / usual_px)
+    rays = np.cos(turns)[:, None] * ends.outward + np.sin(turns)[:, None] * up
+    count = len(ends.centres_px)
+    radii = np.clip(ends.radii_px, usual_px / UNLIKE, usual_px * UNLIKE)
+    starts = ends.centres_px[:, None] + radii[:, None, None] * rays[None]
+    edges, kept = seek_edges(
+        close,
+        starts.reshape(-1, 2),
+        np.tile(rays, (count, 1)),
+        OUTER * usual_px,
+        INNER * usual_px,
+    )
+    owner = np.repeat(np.arange(count), len(turns))[kept]
+    looked = [
+        _seen_end(chosen(edges, owner == number), float(radii[number]))
+        for number in range(count)
+    ]
+    best = sorted(
+        (each for each in looked if each is not None), key=lambda each: -each.turned
+    )
+    apart: list[End] = []
+    for end in best:
+        gaps = [np.linalg.norm(end.centre_px - other.centre_px) for other in apart]
+        if min(gaps, default=np.inf) > NEAREST * usual_px:
+            apart.append(end)
+    found = Ends(
+        outward=ends.outward,
+        centres_px=np.array([each.centre_px for each in apart]).reshape(-1, 2),
+        radii_px=np.array([each.radius_px for each in apart]),
+        turned=np.array([each.turned for each in apart]),
+    )
+    none = chosen(edges, np.zeros(0, dtype=np.int64))
+    return found, joined([none, *(each.edges for each in apart)])
+
+
+def _seen_end(own: EdgePoints, usual_px: float) -> End | None:
+    """Judge the edges found around one end; None where they make no end."""
+    if len(own.u_px) < LEAST_POINTS:
+        return None
+    centre, radius = _fit_circle(own.points_px, own.normals, usual_px)
+    off = np.abs(np.linalg.norm(own.points_px - centre, axis=1) - radius)
+    sound = chosen(own, off < OFF_PX)
+    turned = len(sound.u_px) / usual_px
+    if len(sound.u_px) < LEAST_POINTS or turned < LEAST_TURN:
+        return None
+    return End(centre_px=centre, radius_px=radius, turned=turned, edges=sound)

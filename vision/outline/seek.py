@@ -1,0 +1,122 @@
+"""Rough points on a spring's outline in, sub-pixel edges of wire and backdrop out."""
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.ndimage import map_coordinates
+
+from calib.edge import EdgeSettings, fit_edges
+from calib.records import EdgePoints, Floats, Grey
+from vision.outline.close import Close
+
+SEEK_PX = 3.0  # how far around the outermost departure the edge is sought
+DEPARTURE = 0.12  # share of the contrast by which the backdrop must be left
+DEPARTURE_SIGMAS = 5.0
+INSIDE_PX = 2.0  # from here on inward the blur of the edge is over
+NEARLY_ALL = 0.1  # the share of the inside that may come nearer
+SETTINGS = EdgeSettings(rows=3, least_contrast=0.01, most_residual=0.35)
+
+Mask = NDArray[np.bool_]
+
+
+def seek_edges(
+    close: Close, points: Floats, normals: Floats, outer_px: float, inner_px: float
+) -> tuple[EdgePoints, Mask]:
+    """Locate edges within a reach of rough points; also which points (n,) led to one.
+
+    Each point is looked for in that grey in which wire and what is beside it stand
+    farthest apart there: a plate below the backdrop has another colour.
+    """
+    outward = np.arange(outer_px, -inner_px, -0.5)
+    if len(close.greys) == 1 or len(points) == 0:
+        return _edges(close.greys[0], points, normals, outward)
+    apart = [_apart(grey, points, normals, outward) for grey in close.greys]
+    best = np.argmax(apart, axis=0)
+    kept = np.zeros(len(points), dtype=bool)
+    parts, places = [], []
+    for number, grey in enumerate(close.greys):
+        here = np.flatnonzero(best == number)
+        edges, seen = _edges(grey, points[here], normals[here], outward)
+        kept[here[seen]] = True
+        parts.append(edges)
+        places.append(here[seen])
+    return chosen(joined(parts), np.argsort(np.concatenate(places))), kept
+
+
+def _apart(grey: Grey, points: Floats, normals: Floats, outward: Floats) -> Floats:
+    """How many noises (n,) what is inside stays away from what is outside.
+
+    Wire whose highlight crosses the backdrop's brightness comes near it somewhere.
+    """
+    values = _along(grey, points, normals, outward)
+    outer = values[:, : max(len(outward) // 4, 3)]
+    level = np.median(outer, axis=1, keepdims=True)
+    noise = 1.4826 * float(np.median(np.abs(outer - level)))
+    inner = np.abs(values[:, outward < -INSIDE_PX] - level)
+    return np.asarray(np.quantile(inner, NEARLY_ALL, axis=1) / max(noise, 1e-4))
+
+
+def _edges(
+    grey: Grey, points: Floats, normals: Floats, outward: Floats
+) -> tuple[EdgePoints, Mask]:
+    start, seen = _leave_backdrop(grey, points, normals, outward)
+    edges, fitted = fit_edges(grey, start[seen], normals[seen], SEEK_PX, SETTINGS)
+    kept = np.zeros(len(points), dtype=bool)
+    kept[np.flatnonzero(seen)[fitted]] = True
+    return edges, kept
+
+
+def _leave_backdrop(
+    grey: Grey, points: Floats, normals: Floats, outward: Floats
+) -> tuple[Floats, Mask]:
+    """Walk inward along each normal to where the backdrop is first left.
+
+    A bright round wire mirrors the backdrop at its very edge, so its outline is the
+    outermost departure from the backdrop, not the steepest rise further in.
+    """
+    if len(points) == 0:
+        return points, np.zeros(0, dtype=bool)
+    values = _along(grey, points, normals, outward)
+    outer = values[:, : max(len(outward) // 4, 3)]
+    level = np.median(outer, axis=1, keepdims=True)
+    noise = 1.4826 * float(np.median(np.abs(outer - level)))
+    contrast = np.abs(values - level).max(axis=1, keepdims=True)
+    limit = np.maximum(DEPARTURE * contrast, DEPARTURE_SIGMAS * noise)
+    left = np.abs(values - level) > limit
+    lasting = left & np.roll(left, -1, axis=1) & np.roll(left, -2, axis=1)
+    lasting[:, -2:] = False
+    first = lasting.argmax(axis=1)
+    seen = lasting.any(axis=1) & (first > 0)
+    return points + outward[first][:, None] * normals, seen
+
+
+def _along(grey: Grey, points: Floats, normals: Floats, outward: Floats) -> Floats:
+    """Values (n, m) along each normal."""
+    where = points[:, None] + outward[None, :, None] * normals[:, None]
+    return np.asarray(
+        map_coordinates(grey, [where[..., 1], where[..., 0]], order=1, mode="nearest"),
+        dtype=np.float64,
+    )
+
+
+def chosen(edges: EdgePoints, which: Mask | NDArray[np.int64]) -> EdgePoints:
+    """Keep the points of a mask (n,), or those of an index in its order."""
+    return EdgePoints(
+        points_px=edges.points_px[which],
+        normals=edges.normals[which],
+        blur_px=edges.blur_px[which],
+        inside=edges.inside[which],
+        outside=edges.outside[which],
+        u_px=edges.u_px[which],
+    )
+
+
+def joined(parts: list[EdgePoints]) -> EdgePoints:
+    """Put edge points after one another."""
+    return EdgePoints(
+        points_px=np.concatenate([each.points_px for each in parts]),
+        normals=np.concatenate([each.normals for each in parts]),
+        blur_px=np.concatenate([each.blur_px for each in parts]),
+        inside=np.concatenate([each.inside for each in parts]),
+        outside=np.concatenate([each.outside for each in parts]),
+        u_px=np.concatenate([each.u_px for each in parts]),
+    )
