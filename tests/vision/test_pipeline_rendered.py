@@ -81,16 +81,7 @@ def test_heights_compare_within_the_row(name: str) -> None:
         assert abs(apart.value - expected) <= apart.expanded
 
 
-@pytest.mark.parametrize(
-    "name",
-    [
-        "four_bright",
-        pytest.param(
-            "seven_backlit",
-            marks=pytest.mark.xfail(strict=True, reason="spring 6: 9.0 of 9.9 coils"),
-        ),
-    ],
-)
+@pytest.mark.parametrize("name", NAMES)
 def test_turns_of_the_wire_are_counted(name: str) -> None:
     """Total coils within half a coil (k = 2)."""
     for spring, truth in springs_of(name):
