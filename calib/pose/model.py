@@ -16,6 +16,8 @@ class SideModel:
     the edge lies on the stock's front, which may stand out from the blade's face.
     A target of some thickness shows the back edge instead of the front one where the
     face between them is seen: ``depth_mm``, ``depth_u_mm`` say how far back that is.
+    ``own_u_px`` and ``tilt_u_px`` (at its end) are what shading, lens and make do to
+    an edge: sound pictures show 0.03 and 0.05, a machined edge errs by 0.01 mm.
     """
 
     name: str
@@ -25,7 +27,8 @@ class SideModel:
     forward: float = 0.0
     depth_mm: float = 0.0
     depth_u_mm: float = 0.0
-    own_u_px: float = 0.12
+    own_u_px: float = 0.06
+    tilt_u_px: float = 0.08
 
     @property
     def ends(self) -> tuple[Floats, Floats]:

@@ -25,7 +25,6 @@ SPINS = np.array(  # rotation vector to its cross product's matrix, row by row
 TURN, PLACE, FOCAL, CENTRE, K1, K2, OFFSET, STANDOUT = 0, 3, 6, 7, 9, 10, 11, 12
 SIZES = 13
 TURN_U = 0.25  # rad; a view from farther aside than twice that is no front view
-SIDE_TILT_U_PX = 0.12  # the same as a tilt, at the side's end
 USUAL_OFFSET_U_PX = 0.2
 UNLIKELY_COST = 5.0  # of a way to stand out after the likelier ones
 LEAST_U = 1e-6  # holds an unknown that is given exactly
@@ -123,7 +122,7 @@ def make_priors(
     u[sizes] = model.sizes_u_mm
     own, tilt, depth = side_parts(u, len(names))
     own[:] = [side.own_u_px for side in model.sides]
-    tilt[:] = SIDE_TILT_U_PX
+    tilt[:] = [side.tilt_u_px for side in model.sides]
     depth[:] = np.maximum([side.depth_u_mm for side in model.sides], LEAST_U)
     return Priors(
         labels=tuple(labels),

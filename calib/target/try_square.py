@@ -10,8 +10,8 @@ COVERAGE_FACTOR = 2.0
 THICKNESS_MM, THICKNESS_U_MM = 1.5, 1.5  # of the blade, and of a one-piece stock
 FLUSH_MM = (0.0, 0.3)  # the stock's front against the blade's face: one piece
 THICK_MM = (5.0, 2.5)  # or a thick stock into which the blade is let
-SIDE_U_PX = 0.12  # bevel, burr, shading
-FOOT_U_PX = 0.25  # the same with the shadow at the plate
+SIDE_U_PX, SIDE_TILT_U_PX = 0.08, 0.08  # bevel, burr, shading
+FOOT_U_PX, FOOT_TILT_U_PX = 0.25, 0.2  # the same with the shadow at the plate
 
 
 def try_square_models(reference: Reference) -> tuple[TargetModel, ...]:
@@ -90,6 +90,7 @@ def _sides(direction: int) -> tuple[SideModel, ...]:
             depth_mm=0.0 if name == "stock_bottom" else THICKNESS_MM,
             depth_u_mm=0.0 if name == "stock_bottom" else THICKNESS_U_MM,
             own_u_px=FOOT_U_PX if name == "stock_bottom" else SIDE_U_PX,
+            tilt_u_px=FOOT_TILT_U_PX if name == "stock_bottom" else SIDE_TILT_U_PX,
         )
         for name, start, end, outward, forward in plan
     )

@@ -17,12 +17,14 @@ from vision.spring.axis import Stance, solve_axis
 from vision.spring.budget import base_stance
 from vision.spring.ground_end import Shape, shapes
 from vision.spring.moving import Belief, moved_cameras
-from vision.spring.rim import HOPEFUL, ROUGH_ROUNDS, End, fit_shapes, search_shapes
+from vision.spring.rim import ROUGH_ROUNDS, End, fit_shapes, search_shapes
 from vision.spring.skyline import rough_height
 from vision.spring.solid import Seen, wire_of
 
-REACH_U, STEP, MOST_STEPS = 2.5, 0.0025, 17  # slopes tried; a step bends a rim 0.1 px
+REACH_U, STEP = 2.5, 0.0025  # slopes tried: so many u, in steps that bend a rim 0.1 px
+MOST_STEPS, PASSES = 7, 2  # to either side at once; then again about the likeliest
 SURE_SLOPE = 0.004  # u up to which one search for shapes serves all slopes
+HOPEFUL = 6  # shapes taken over from each search
 COUNTING_POINTS = 4.0  # of one top's outline: shapes that nearly fit err alike
 USUAL_MISFIT, WORST_MISFIT = 2.0, 48.0  # of a sound top, of none; see `rim.Top`
 FINE = 401  # values between which the likelihood is interpolated
@@ -30,18 +32,26 @@ LEAST_U_SLOPE = 0.0008  # ends of a row out of parallel one way
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class _Slopes:
-    """Slopes of sight (m,) to try, less the calibration's, with a stance for each.
+class _Slope:
+    """Slope of sight on the tops, less the calibration's, as it was believed before.
 
-    ``effect`` (n,) is what each variant adds to the slope; ``mean`` and ``u`` are what
-    was believed of it before.
+    ``effect`` (n,) is what each variant adds to it, ``along`` (n,) what it asks of each
+    variant.
     """
 
-    values: Floats
-    stances: list[Stance]
-    effect: Floats
     mean: float
     u: float
+    effect: Floats
+    along: Floats
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Top:
+    """A spring whose top is held against shapes that came near to it."""
+
+    seen: Seen
+    start_mm: float
+    hopeful: tuple[Shape, ...]
 
 
 def learn_from_tops(
@@ -50,39 +60,37 @@ def learn_from_tops(
     """Narrow the belief by what the tops' outlines say of the slope of sight."""
     base = base_stance(calibration)
     heights = [rough_height(base, each.outline) for each in seen]
-    slopes = _slopes(calibration, belief, float(np.median(heights)))
-    if slopes is None:
+    slope = _slope(calibration, belief, float(np.median(heights)))
+    if slope.u <= LEAST_U_SLOPE:
         return belief
-    likely = -0.5 * ((slopes.values - slopes.mean) / slopes.u) ** 2
-    for each, height in zip(seen, heights, strict=True):
-        try:
-            misfits = _misfits(each, height, slopes)
-        except ValueError:  # its measurement will say why
-            continue
-        likely = likely - COUNTING_POINTS * np.log(misfits + USUAL_MISFIT)
-    mean, u = _moments(slopes.values, likely)
-    return belief.narrowed(slopes.effect, mean, min(u, slopes.u))
+    tops = _search_tops(calibration, belief, slope, seen, heights)
+    mean, u = slope.mean, slope.u
+    for _ in range(PASSES):
+        steps = int(np.clip(np.ceil(REACH_U * u / STEP), 3, MOST_STEPS))
+        values = mean + REACH_U * u * np.linspace(-1, 1, 2 * steps + 1)
+        fine = values[1] - values[0] <= STEP
+        stances = _stances(calibration, belief, slope, values)
+        likely = -0.5 * ((values - slope.mean) / slope.u) ** 2
+        for top in tops:
+            misfits = np.array([_misfit(top, stance) for stance in stances])
+            likely = likely - COUNTING_POINTS * np.log(misfits + USUAL_MISFIT)
+        mean, u = _moments(values, likely)
+        if fine:
+            break
+    return belief.narrowed(slope.effect, mean, min(u, slope.u))
 
 
-def _slopes(calibration: Calibration, belief: Belief, top_mm: float) -> _Slopes | None:
-    """Lay out the slopes to try about what is believed; None where that is sure."""
+def _slope(calibration: Calibration, belief: Belief, top_mm: float) -> _Slope:
+    """Say what is believed of the slope before any top is looked at."""
     cameras = [each.camera for each in calibration.variants]
     base = _slope_of(calibration.camera, top_mm)
     effect = np.array([_slope_of(camera, top_mm) - base for camera in cameras])
-    mean = float(effect @ belief.mean)
     along = belief.covariance @ effect
-    u = float(np.sqrt(effect @ along))
-    if u <= LEAST_U_SLOPE:
-        return None
-    steps = int(np.clip(np.ceil(REACH_U * u / STEP), 3, MOST_STEPS))
-    values = mean + REACH_U * u * np.linspace(-1, 1, 2 * steps + 1)
-    coefficients = belief.mean + np.outer(values - mean, along / u**2)
-    return _Slopes(
-        values=values,
-        stances=_stances(calibration, coefficients),
+    return _Slope(
+        mean=float(effect @ belief.mean),
+        u=float(np.sqrt(effect @ along)),
         effect=effect,
-        mean=mean,
-        u=u,
+        along=along,
     )
 
 
@@ -91,7 +99,12 @@ def _slope_of(camera: Camera, top_mm: float) -> float:
     return float((z - top_mm) / -y)
 
 
-def _stances(calibration: Calibration, coefficients: Floats) -> list[Stance]:
+def _stances(
+    calibration: Calibration, belief: Belief, slope: _Slope, values: Floats
+) -> list[Stance]:
+    """Give the likeliest stance for each slope (m,)."""
+    steps = np.outer(values - slope.mean, slope.along / slope.u**2)
+    coefficients = belief.mean + steps
     base = base_stance(calibration)
     shifts = np.array([each.axis_plane_shift_mm for each in calibration.variants])
     edges = np.array([each.edge_shift_px for each in calibration.variants])
@@ -108,24 +121,37 @@ def _stances(calibration: Calibration, coefficients: Floats) -> list[Stance]:
     ]
 
 
-def _misfits(seen: Seen, start_mm: float, slopes: _Slopes) -> Floats:
-    """How badly the best shape explains a top under each slope (m,).
+def _search_tops(
+    calibration: Calibration,
+    belief: Belief,
+    slope: _Slope,
+    seen: tuple[Seen, ...],
+    heights_mm: list[float],
+) -> list[_Top]:
+    """Find the shapes that come near to each top, under slopes one u apart."""
+    apart = slope.u if slope.u > SURE_SLOPE else 0.0
+    values = slope.mean + np.unique([-apart, 0.0, apart])
+    stances = _stances(calibration, belief, slope, values)
+    tops = []
+    for each, height in zip(seen, heights_mm, strict=True):
+        try:
+            found = [
+                search_shapes(_end(stance, each), height, shapes())
+                for stance in stances
+            ]
+        except ValueError:  # its measurement will say why
+            continue
+        near = (fit.shape for rough in found for fit in rough[:HOPEFUL])
+        start_mm = found[len(found) // 2][0].height_mm
+        hopeful = tuple(dict.fromkeys(near))
+        tops.append(_Top(seen=each, start_mm=start_mm, hopeful=hopeful))
+    return tops
 
-    Raises
-    ------
-    ValueError
-        When axis or top cannot be solved.
-    """
-    middle = len(slopes.stances) // 2
-    apart = middle // 2 if slopes.u > SURE_SLOPE else 0
-    hopeful: dict[Shape, None] = {}
-    for place in sorted({middle - apart, middle, middle + apart}):
-        rough = search_shapes(_end(slopes.stances[place], seen), start_mm, shapes())
-        start_mm = rough[0].height_mm
-        hopeful |= dict.fromkeys(fit.shape for fit in rough[:HOPEFUL])
-    ends = (_end(stance, seen) for stance in slopes.stances)
-    fits = (fit_shapes(end, start_mm, tuple(hopeful), ROUGH_ROUNDS) for end in ends)
-    return np.array([found[0].misfit_px if found else WORST_MISFIT for found in fits])
+
+def _misfit(top: _Top, stance: Stance) -> float:
+    """How badly the best shape explains a top."""
+    found = fit_shapes(_end(stance, top.seen), top.start_mm, top.hopeful, ROUGH_ROUNDS)
+    return found[0].misfit_px if found else WORST_MISFIT
 
 
 def _end(stance: Stance, seen: Seen) -> End:
