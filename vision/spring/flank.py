@@ -29,6 +29,7 @@ STEEPEST_RAD = 1.3
 MOST_TURN = 0.95  # sine of the turn past the widest place up to which a course is known
 FIT_ROUNDS = 8
 COURSE_ROUNDS = 5  # the angle at which a point is seen and the course fix each other
+SETTLED_PX, SETTLED_RAD = 1e-3, 1e-4
 HUBER_PX = 0.3
 ALIKE = 0.15  # u of one coil's radius about the usual one, as a share: one wire
 SMALLEST_PX = 0.5
@@ -75,20 +76,21 @@ class Course:
     rise_px: float
     radius_px: float
 
-    def at(self, angle: Floats) -> tuple[Floats, Floats]:
-        """Where the axis (n, 2) is (outward, up) where the edge's normal has an angle.
+    def at(self, angle: Floats) -> tuple[Floats, Floats, Floats]:
+        """How far outward and up the axis is (n,) where the edge's normal has an angle.
 
         The normal is across the axis as seen: tan(angle) = R sin t / k. Also how far
         (n,) the axis runs there per radian of that angle.
         """
         share = self.rise_px / self.radius_px
         sine = np.clip(share * np.tan(angle), -MOST_TURN, MOST_TURN)
-        turn = np.arcsin(sine)
-        place = np.column_stack(
-            [-self.radius_px * (1 - np.cos(turn)), self.rise_px * turn]
+        cosine = np.sqrt(1 - sine**2)
+        speed = abs(share) / np.cos(angle) ** 2 / cosine
+        return (
+            -self.radius_px * (1 - cosine),
+            self.rise_px * np.arcsin(sine),
+            speed * np.hypot(self.radius_px * sine, self.rise_px),
         )
-        speed = abs(share) / np.cos(angle) ** 2 / np.cos(turn)
-        return place, speed * np.hypot(self.radius_px * sine, self.rise_px)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -229,6 +231,8 @@ def fit_end(
         move = np.clip(np.linalg.solve(normal, pull), -radius, radius)
         centre = centre + move[:2]
         radius = max(radius + float(move[2]), SMALLEST_PX)
+        if np.abs(move).max() < SETTLED_PX:
+            break
     sine = np.sin(angle[used])
     return Circle(
         out_px=float(centre[0]),
@@ -249,12 +253,14 @@ def _off_end(
     far = np.zeros(len(points))
     for _ in range(COURSE_ROUNDS):
         angle = np.clip(angle, -STEEPEST_RAD, STEEPEST_RAD)
-        axis, speed = course.at(angle)
-        away = local - axis
+        out, up, speed = course.at(angle)
+        out, up = local[:, 0] - out, local[:, 1] - up
         sine, cosine = np.sin(angle), np.cos(angle)
-        far = away[:, 0] * cosine + away[:, 1] * sine
-        along = away[:, 1] * cosine - away[:, 0] * sine
-        angle = angle + along / (np.maximum(far, SMALLEST_PX) + speed)
+        far = out * cosine + up * sine
+        step = (up * cosine - out * sine) / (np.maximum(far, SMALLEST_PX) + speed)
+        angle = angle + step
+        if np.abs(step).max() < SETTLED_RAD:
+            break
     return far - radius_px, angle
 
 
