@@ -18,7 +18,7 @@ from vision.spring.foot import Foot, basis, near_edge
 from vision.spring.moving import Belief, nothing_known
 
 U_LEVEL_PX, U_BULGE_PX = 0.15, 0.4  # one foot that stands
-SHADOW_PX, U_SHADOW_PX = 0.2, 0.2  # a contact shadow puts every foot's edge lower
+SHADOW_PX, U_SHADOW_PX = 0.3, 0.15  # with light from behind, the foot's edge is lower
 U_COMMON_BULGE_PX = 0.2
 GAP_PX, GAP_SHARE = (
     1.0,
@@ -71,7 +71,7 @@ def _sayings(calibration: Calibration, feet: list[Foot]) -> _Sayings:
     seen, effects, own, odd = [], [], [], []
     for foot in feet:
         shapes, px_per_mm = _shapes(calibration, foot)
-        level = foot.lower_px - SHADOW_PX
+        level = foot.lower_px - (SHADOW_PX if foot.is_lit_from_behind else 0.0)
         depth = U_DEPTH_MM * shapes[-1]
         flat = U_FLAT_MM * px_per_mm
         seen.append(level)

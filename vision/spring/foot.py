@@ -23,6 +23,7 @@ LEVEL_BAND_PX = 0.6  # columns this close to the lowest edge stand on the plate
 LEAST_LEVEL = 0.2  # share of the columns that must do so
 EVEN_BAND_PX, LEAST_BULGE = 0.35, 0.85  # share this even, for the bulge to be read
 USUAL_SLOPE_PX, USUAL_BULGE_PX = 1.0, 4.0  # u of slope and bulge before they are read
+BACKLIT = 0.33  # light on the plate, as a share of the backdrop's
 U_COLUMN_PX = 0.5  # one column; neighbouring columns err alike
 
 
@@ -32,7 +33,8 @@ class Foot:
 
     ``lower_px`` is how much lower the edge is seen, ``fuller_px`` how much more it
     bulges (None where too little of it stands on the plate): the bulge tells the lens's
-    height over the plate whatever a contact shadow adds to the level.
+    height over the plate whatever a contact shadow adds to the level. ``plate`` and
+    ``backdrop`` are the light before the foot and behind the top, linear, 0..1.
     """
 
     stance: Stance
@@ -40,6 +42,13 @@ class Foot:
     radius_mm: float
     lower_px: float
     fuller_px: float | None
+    plate: float
+    backdrop: float
+
+    @property
+    def is_lit_from_behind(self) -> bool:
+        """Whether the spring's own shadow falls towards the lens."""
+        return self.plate < BACKLIT * self.backdrop
 
 
 def find_foot(calibration: Calibration, seen: Seen) -> Foot | None:
@@ -55,6 +64,8 @@ def find_foot(calibration: Calibration, seen: Seen) -> Foot | None:
         radius_mm=axis.radius_at(0.0),
         lower_px=0.0,
         fuller_px=None,
+        plate=1.0,
+        backdrop=float(np.median(seen.outline.top.outside)),
     )
 
 
@@ -66,21 +77,24 @@ def read_foot(photo: Photo, foot: Foot, doubt_px: float) -> Foot | None:
     edge = _read_edge(photo, foot, doubt_px)
     if edge is None:
         return None
-    lower, columns = edge
+    lower, columns, plate = edge
     shape, standing = _standing_shape(lower, columns)
     if standing.sum() < LEAST_LEVEL * COLUMNS:
         return None
     even = np.abs(lower - basis()[columns] @ shape) < EVEN_BAND_PX
     whole = even.sum() >= LEAST_BULGE * COLUMNS
     return replace(
-        foot, lower_px=float(shape[0]), fuller_px=float(shape[2]) if whole else None
+        foot,
+        lower_px=float(shape[0]),
+        fuller_px=float(shape[2]) if whole else None,
+        plate=plate,
     )
 
 
 def _read_edge(
     photo: Photo, foot: Foot, doubt_px: float
-) -> tuple[Floats, NDArray[np.bool_]] | None:
-    """How much lower each column's edge is seen, and in which columns (n,) it is.
+) -> tuple[Floats, NDArray[np.bool_], float] | None:
+    """How much lower each column's edge is seen, in which columns (n,), and the light.
 
     Sought widely first; where most columns agree, again close to there.
     """
@@ -102,7 +116,8 @@ def _read_edge(
     settings = EdgeSettings(
         polarity=1, least_contrast=LEAST_CONTRAST, most_residual=0.3
     )
-    start, around, lower, seen = 0.0, wide, np.zeros(0), np.zeros(0, dtype=bool)
+    start, plate = 0.0, 0.0
+    lower, seen = np.zeros(0), np.zeros(0, dtype=bool)
     for around in (wide, NARROW_PX):
         places = expected - corner + start * down
         edges, seen = fit_edges(grey, places, down, around, settings)
@@ -110,8 +125,8 @@ def _read_edge(
             return None
         offset = edges.points_px + corner - expected[seen]
         lower = (offset * down[seen]).sum(axis=1)
-        start = _densest(lower)
-    return lower, seen
+        start, plate = _densest(lower), float(np.median(edges.outside))
+    return lower, seen, plate
 
 
 def _densest(lower: Floats) -> float:

@@ -13,7 +13,7 @@ from vision.spring.rim import End, Top, moved_height, solve_top
 
 TAPER_MM = 0.3  # a radius that changes by less along the spring counts as straight
 TAPER_SCATTERS = 4.0
-U_ARC = 0.02  # shading bends an arc; share of the wire's diameter
+U_ARC = 0.015  # shading bends an arc; share of the wire's diameter
 THIN_HALVES = 1  # half turns of the two ground ends without a widest point, on average
 ROOM_FOR_ONE = 0.6  # wire diameters beyond which an end leaves room for unseen coils
 

@@ -33,13 +33,13 @@ def calibration() -> Calibration:
 
 @pytest.fixture(scope="module")
 def feet(calibration: Calibration) -> list[Foot]:
-    """Feet as a sound picture shows them, each with a usual contact shadow."""
+    """Feet as a sound picture shows them."""
     camera = make_camera(PLACE)
     found = [
         find_foot(calibration, look(make_outline(Helix(foot_x_mm=x), PLACE), camera))
         for x in ROW_MM
     ]
-    return [replace(each, lower_px=SHADOW_PX) for each in found if each is not None]
+    return [each for each in found if each is not None]
 
 
 def lifted(feet: list[Foot], by_px: tuple[float, ...]) -> list[Foot]:
@@ -99,6 +99,17 @@ def test_a_level_that_all_feet_share_is_believed(
     belief = learn_from_feet(calibration, lifted(feet, (1.0,) * 5))
 
     assert np.linalg.norm(belief.mean) > 0.8
+
+
+def test_light_from_behind_puts_every_foot_lower(
+    calibration: Calibration, feet: list[Foot]
+) -> None:
+    """The springs' shadows fall towards the lens: the feet's edges are no plate's."""
+    backlit = [replace(each, plate=0.1, backdrop=0.9) for each in feet]
+
+    belief = learn_from_feet(calibration, lifted(backlit, (SHADOW_PX,) * 5))
+
+    assert belief.mean == pytest.approx(learn_from_feet(calibration, feet).mean)
 
 
 def test_doubt_at_a_foot_is_that_of_the_calibration(
