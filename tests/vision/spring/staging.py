@@ -31,7 +31,7 @@ SIDE_MM, MARGIN_MM, FACE_OFFSET_MM = 60.0, 8.0, 0.0
 SIZE_U_MM, OFFSET_U_MM = 0.025, 0.5  # half of what a reference file states by default
 FOCAL_U, CENTRE_U_PX, K1_U, K2_U = 0.01, 20.0, 0.02, 0.01
 EDGE_OFFSET_U_PX, EDGE_MODEL_U_PX, POINT_U_PX = 0.17, 0.1, 0.05
-SIDE_U_PX, TILT_U_PX = 0.12, 0.12
+SIDE_U_PX, TILT_U_PX = 0.06, 0.08  # as the card's model states them
 POINTS_ON_SIDE = 30
 REFERENCE = Reference(
     shape=SquareCard(side_mm=SIDE_MM, bottom_margin_mm=MARGIN_MM),
