@@ -60,7 +60,7 @@ def measure_turned_row(
     if len(found) != len(again):
         raise PhotoError(
             second.name,
-            f"shows {len(again)} springs where {first.name} shows {len(found)}",
+            f"shows {_counted(again)} where {first.name} shows {_counted(found)}",
             "Photograph the same springs in the same order, each turned a quarter turn",
         )
     springs = tuple(
@@ -68,6 +68,10 @@ def measure_turned_row(
         for one, two in zip(found, again, strict=True)
     )
     return _row(springs, (first, second), first_calibration, (*doubts, *more))
+
+
+def _counted(found: Found) -> str:
+    return "1 spring" if len(found) == 1 else f"{len(found)} springs"
 
 
 def _outlines(found: Found) -> tuple[Outline, ...]:

@@ -199,7 +199,7 @@ def test_a_spring_missing_from_the_second_photo_is_told() -> None:
     springs = make_row((-48.0, 88.0))
     pair = turned_pair(springs, tuple(turned(each) for each in springs[:1]))
 
-    with pytest.raises(PhotoError, match=r"second\.png: shows 1 springs where first"):
+    with pytest.raises(PhotoError, match=r"second\.png: shows 1 spring where first"):
         measure_turned_row(*pair)
 
 

@@ -69,8 +69,9 @@ def _outline(
     box = _box(calibration, spring)
     if spring.fault is not None:
         return Unmeasured(position=position, reason=spring.fault, detail="", box_px=box)
-    if np.linalg.norm(axis[1] - axis[0]) < LEAST_PX:
-        detail = f"{np.linalg.norm(axis[1] - axis[0]):.0f} px high, {LEAST_PX} needed"
+    tall = float(np.linalg.norm(axis[1] - axis[0]))
+    if tall < LEAST_PX:
+        detail = f"{int(tall)} px high, {LEAST_PX} px needed"
         return Unmeasured(
             position=position, reason=Reason.TOO_SMALL, detail=detail, box_px=box
         )
@@ -80,7 +81,7 @@ def _outline(
     left, right = look_round(close, outline.axis_px, (outline.left, outline.right))
     outline = _moved(replace(outline, left=left, right=right), close.corner_px)
     outline = replace(outline, box_px=box)
-    return _refused(outline) or outline
+    return _refused(outline, calibration.blur_px) or outline
 
 
 def _moved(outline: Outline, corner_px: Floats) -> Outline:
@@ -147,16 +148,25 @@ def _sorted_edges(
     )
 
 
-def _refused(outline: Outline) -> Unmeasured | None:
+def _refused(outline: Outline, usual_blur_px: float) -> Unmeasured | None:
+    """Say why an outline tells too little.
+
+    ``usual_blur_px`` is that of the target's edges: where a spring shows none of its
+    own it tells whether they are blurred or melt into what is behind them.
+    """
     counts = len(outline.top.u_px), len(outline.left.u_px), len(outline.right.u_px)
-    if counts[0] < LEAST_TOP or min(counts[1:]) < LEAST_FLANK:
+    few = counts[0] < LEAST_TOP or min(counts[1:]) < LEAST_FLANK
+    blur = usual_blur_px
+    if counts[0] >= LEAST_TOP:
+        blur = float(np.median(outline.top.blur_px))
+    if blur > MOST_BLUR_PX:
+        detail = f"edges blurred over {blur:.1f} px, {MOST_BLUR_PX} px allowed"
+        reason = Reason.BLURRED
+    elif few:
         detail = (
             f"{counts[0]} edge points at the top, {counts[1]} left, {counts[2]} right"
         )
         reason = Reason.GLARE
-    elif (blur := float(np.median(outline.top.blur_px))) > MOST_BLUR_PX:
-        detail = f"edge blur {blur:.1f} px at the top, {MOST_BLUR_PX} px allowed"
-        reason = Reason.BLURRED
     else:
         return None
     return Unmeasured(
