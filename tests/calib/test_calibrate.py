@@ -217,7 +217,7 @@ def test_a_blade_off_square_is_refused() -> None:
 
 
 def test_a_target_that_fits_badly_is_remarked() -> None:
-    """A blade 0.4 degrees off strains the fit, and the remark says by how much."""
-    remarks = calibrated(Scene(blade_lean=np.tan(np.radians(0.4)))).remarks
+    """A blade 0.3 degrees off strains the fit, and the remark says by how much."""
+    remarks = calibrated(Scene(blade_lean=np.tan(np.radians(0.3)))).remarks
 
     assert any("right angles by 3." in remark for remark in remarks)
