@@ -1,0 +1,115 @@
+"""Round ends of coils looked at squarely: bars with round ends, blurred exactly."""
+
+import numpy as np
+import pytest
+from scipy.special import ndtr
+
+from calib.records import EdgePoints, Floats
+from vision.outline.arcs import look_round
+from vision.outline.close import Close
+from vision.outline.seek import chosen
+
+RADIUS_PX, PITCH_PX, COILS = 12.0, 30.0, 6
+LEFT_PX, RIGHT_PX = 80.0, 200.0  # centres of the ends
+BLUR_PX = 1.0
+CURVED_PX = BLUR_PX**2 / (2 * RADIUS_PX)  # a round edge is seen so far inside
+AXIS_PX = np.array([[140.0, 235.0], [140.0, 23.0]])  # foot, top
+
+
+def heights() -> Floats:
+    """Rows of the bars' middles, from the top."""
+    return np.asarray(45.0 + PITCH_PX * np.arange(COILS, dtype=np.float64))
+
+
+def draw_bars() -> Close:
+    """Dark bars with round ends, one above the other, before a bright wall."""
+    column, row = np.meshgrid(np.arange(280.0), np.arange(270.0))
+    beside = np.maximum(np.maximum(LEFT_PX - column, column - RIGHT_PX), 0.0)
+    apart = [np.hypot(beside, row - height) - RADIUS_PX for height in heights()]
+    light = 0.1 + 0.7 * ndtr(np.min(apart, axis=0) / BLUR_PX)
+    return Close(
+        greys=(light.astype(np.float32),),
+        corner_px=np.zeros(2),
+        px_per_mm=6.0,
+        colour=(0.1, 0.1, 0.1),
+    )
+
+
+def rough_flank(side: int, seen: tuple[int, ...]) -> EdgePoints:
+    """Edges 0.8 px too far out, up to 45 degrees round the ends that were seen."""
+    angle = np.radians(np.linspace(-45, 45, 21))
+    normals = np.column_stack([side * np.cos(angle), np.sin(angle)])
+    centre = LEFT_PX if side < 0 else RIGHT_PX
+    points = [
+        np.array([centre, heights()[coil]]) + (RADIUS_PX + 0.8) * normals
+        for coil in seen
+    ]
+    zeros = np.zeros(len(seen) * len(angle))
+    return EdgePoints(
+        points_px=np.concatenate(points),
+        normals=np.tile(normals, (len(seen), 1)),
+        blur_px=zeros,
+        inside=zeros,
+        outside=zeros,
+        u_px=zeros,
+    )
+
+
+def off_ends(edges: EdgePoints, side: int) -> tuple[Floats, Floats]:
+    """How far outside the nearest end (n,), and which end that is."""
+    centre = LEFT_PX if side < 0 else RIGHT_PX
+    away = np.hypot(
+        edges.points_px[:, :1] - centre, edges.points_px[:, 1:] - heights()[None]
+    )
+    return away.min(axis=1) - RADIUS_PX, away.argmin(axis=1)
+
+
+@pytest.mark.parametrize("side", [-1, 1])
+def test_ends_are_seen_farther_round_and_truly(side: int) -> None:
+    """From rough edges to 45 degrees come true ones beyond 60, on both sides."""
+    every = tuple(range(COILS))
+
+    found = look_round(
+        draw_bars(), AXIS_PX, (rough_flank(-1, every), rough_flank(1, every))
+    )
+
+    edges = found[0 if side < 0 else 1]
+    off, owner = off_ends(edges, side)
+    assert np.abs(off + CURVED_PX).max() < 0.05
+    assert (edges.normals[:, 0] * side > 0).all()
+    for coil in every:
+        tilt = edges.normals[owner == coil, 1]
+        assert tilt.min() < -np.sin(np.radians(60))
+        assert tilt.max() > np.sin(np.radians(60))
+
+
+@pytest.mark.parametrize("missed", [0, 2, COILS - 1])
+def test_a_missed_end_is_found_where_its_neighbours_leave_room(missed: int) -> None:
+    """An end that showed no rough edge, between others or at an end of the row."""
+    seen = tuple(coil for coil in range(COILS) if coil != missed)
+    flanks = (rough_flank(-1, seen), rough_flank(1, tuple(range(COILS))))
+
+    left, _ = look_round(draw_bars(), AXIS_PX, flanks)
+
+    assert set(off_ends(left, -1)[1]) == set(range(COILS))
+
+
+def test_nothing_is_added_where_there_is_no_coil() -> None:
+    """Beyond the last coil and between coils guesses find no end."""
+    every = tuple(range(COILS))
+
+    found = look_round(
+        draw_bars(), AXIS_PX, (rough_flank(-1, every), rough_flank(1, every))
+    )
+
+    for edges, side in zip(found, (-1, 1), strict=True):
+        assert np.abs(off_ends(edges, side)[0]).max() < 0.2
+
+
+def test_flanks_without_edges_stay_without() -> None:
+    """Where nothing was seen there is nothing to begin with."""
+    none = chosen(rough_flank(1, (0,)), np.zeros(0, dtype=np.int64))
+
+    left, right = look_round(draw_bars(), AXIS_PX, (none, none))
+
+    assert len(left.u_px) == len(right.u_px) == 0
