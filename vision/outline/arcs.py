@@ -15,7 +15,7 @@ from scipy.signal import find_peaks
 
 from calib.records import EdgePoints, Floats
 from vision.outline.close import Close
-from vision.outline.seek import chosen, joined, seek_edges
+from vision.outline.seek import joined, seek_edges
 
 LEAST_POINTS = 7
 NOTCH_PX = 1.2  # how far the outline steps back between two coils
@@ -237,7 +237,7 @@ def _look_at(
     )
     owner = np.repeat(np.arange(count), len(turns))[kept]
     looked = [
-        _seen_end(chosen(edges, owner == number), float(radii[number]))
+        _seen_end(edges.chosen(owner == number), float(radii[number]))
         for number in range(count)
     ]
     best = sorted(
@@ -254,7 +254,7 @@ def _look_at(
         radii_px=np.array([each.radius_px for each in apart]),
         turned=np.array([each.turned for each in apart]),
     )
-    none = chosen(edges, np.zeros(0, dtype=np.int64))
+    none = edges.chosen(np.zeros(0, dtype=np.int64))
     return found, joined([none, *(each.edges for each in apart)])
 
 
@@ -264,7 +264,7 @@ def _seen_end(own: EdgePoints, usual_px: float) -> End | None:
         return None
     centre, radius = _fit_circle(own.points_px, own.normals, usual_px)
     off = np.abs(np.linalg.norm(own.points_px - centre, axis=1) - radius)
-    sound = chosen(own, off < OFF_PX)
+    sound = own.chosen(off < OFF_PX)
     turned = len(sound.u_px) / usual_px
     if len(sound.u_px) < LEAST_POINTS or turned < LEAST_TURN:
         return None

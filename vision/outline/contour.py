@@ -9,7 +9,7 @@ from calib.camera import project
 from calib.records import Calibration, EdgePoints, Floats
 from vision.outline.close import Close
 from vision.outline.plane import PlaneView
-from vision.outline.seek import chosen, seek_edges
+from vision.outline.seek import seek_edges
 from vision.outline.segment import Candidate
 
 SPACING_PX = 1.0
@@ -43,7 +43,7 @@ def _without_strays(edges: EdgePoints) -> EdgePoints:
     """Drop points that lie off the run of their neighbours along the contour."""
     usual = median_filter(edges.points_px, size=(NEIGHBOURS, 1), mode="wrap")
     off = np.linalg.norm(edges.points_px - usual, axis=1)
-    return chosen(edges, off < STRAY_PX)
+    return edges.chosen(off < STRAY_PX)
 
 
 def _rough_contour(

@@ -16,7 +16,6 @@ from vision.outline.backdrop import (
 from vision.outline.close import Close, look_close
 from vision.outline.contour import trace
 from vision.outline.plane import PlaneView, view_axis_plane
-from vision.outline.seek import chosen
 from vision.outline.segment import Candidate, find_candidates
 from vision.records.measured import Outline, Reason, Unmeasured
 
@@ -139,10 +138,10 @@ def _sorted_edges(
         position=position,
         box_px=(0.0, 0.0, 0.0, 0.0),
         axis_px=axis,
-        top=chosen(edges, top),
-        left=chosen(edges, left),
-        right=chosen(edges, side),
-        foot=chosen(edges, foot),
+        top=edges.chosen(top),
+        left=edges.chosen(left),
+        right=edges.chosen(side),
+        foot=edges.chosen(foot),
         contour_px=edges.points_px,
         colour=close.colour,
     )

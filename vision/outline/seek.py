@@ -39,7 +39,7 @@ def seek_edges(
         kept[here[seen]] = True
         parts.append(edges)
         places.append(here[seen])
-    return chosen(joined(parts), np.argsort(np.concatenate(places))), kept
+    return joined(parts).chosen(np.argsort(np.concatenate(places))), kept
 
 
 def _apart(grey: Grey, points: Floats, normals: Floats, outward: Floats) -> Floats:
@@ -95,18 +95,6 @@ def _along(grey: Grey, points: Floats, normals: Floats, outward: Floats) -> Floa
     return np.asarray(
         map_coordinates(grey, [where[..., 1], where[..., 0]], order=1, mode="nearest"),
         dtype=np.float64,
-    )
-
-
-def chosen(edges: EdgePoints, which: Mask | NDArray[np.int64]) -> EdgePoints:
-    """Keep the points of a mask (n,), or those of an index in its order."""
-    return EdgePoints(
-        points_px=edges.points_px[which],
-        normals=edges.normals[which],
-        blur_px=edges.blur_px[which],
-        inside=edges.inside[which],
-        outside=edges.outside[which],
-        u_px=edges.u_px[which],
     )
 
 

@@ -7,7 +7,6 @@ from scipy.special import ndtr
 from calib.records import EdgePoints, Floats
 from vision.outline.arcs import look_round
 from vision.outline.close import Close
-from vision.outline.seek import chosen
 
 RADIUS_PX, PITCH_PX, COILS = 12.0, 30.0, 6
 LEFT_PX, RIGHT_PX = 80.0, 200.0  # centres of the ends
@@ -108,7 +107,7 @@ def test_nothing_is_added_where_there_is_no_coil() -> None:
 
 def test_flanks_without_edges_stay_without() -> None:
     """Where nothing was seen there is nothing to begin with."""
-    none = chosen(rough_flank(1, (0,)), np.zeros(0, dtype=np.int64))
+    none = rough_flank(1, (0,)).chosen(np.zeros(0, dtype=np.int64))
 
     left, right = look_round(draw_bars(), AXIS_PX, (none, none))
 
