@@ -63,10 +63,10 @@ def coil_bind_evidence(case: Case, limit: Limit | None) -> Evidence:
         limit=limit,
         candidates=candidates,
         missing=_why_no_clearance(case),
-        remedy="measure the solid height of this spring"
+        remedy="measure the solid height by hand"
         if opened
         else "enter the installed height and give the lift in the specification",
-        check="measure the solid height of this spring",
+        check="measure the solid height by hand",
         reject="do not fit it so: check installed height, shims and lift",
         conflict=_solid_conflict(case),
     )

@@ -218,7 +218,7 @@ def test_specified_heights_are_no_evidence_of_this_spring() -> None:
     assert line.outcome is DUE
     assert line.value is None
     assert "would leave 3.10 mm (0.1220 in), but this spring's own" in line.why
-    assert line.action == "measure the solid height of this spring"
+    assert line.action == "measure the solid height by hand"
 
 
 def test_coil_bind_by_the_solid_height_read_by_hand() -> None:
@@ -260,7 +260,7 @@ def test_rough_shape_leaves_coil_bind_to_be_checked() -> None:
     line = judged(BIND, Requirement.COIL_BIND, spring=spring)
 
     assert line.outcome is CHECK
-    assert line.action == "measure the solid height of this spring"
+    assert line.action == "measure the solid height by hand"
 
 
 def test_coil_bind_by_hand_and_in_this_head() -> None:
@@ -310,7 +310,7 @@ def test_coil_bind_without_a_solid_height_stays_due() -> None:
     )
 
     assert (line.outcome, line.why) == (DUE, "no solid height")
-    assert line.action == "measure the solid height of this spring"
+    assert line.action == "measure the solid height by hand"
 
 
 def test_coil_bind_without_an_open_height_stays_due() -> None:
