@@ -4,6 +4,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from calib.camera import directions
 from calib.records import Camera
 from vision.records.measured import Outline
 from vision.spring.axis import ROUND_EDGE_PX, Axis, Stance, solve_axis
@@ -14,6 +15,7 @@ from vision.spring.rim import End, Top, moved_height, solve_top
 TAPER_MM = 0.3  # a radius that changes by less along the spring counts as straight
 TAPER_SCATTERS = 4.0
 U_ARC = 0.015  # shading bends an arc; share of the wire's diameter
+U_ARC_ABOVE, MOST_U_ARC = 0.3, 0.08  # per slope of sight: seen from above, no arc
 THIN_HALVES = 1  # half turns of the two ground ends without a widest point, on average
 ROOM_FOR_ONE = 0.6  # wire diameters beyond which an end leaves room for unseen coils
 
@@ -172,4 +174,7 @@ def wire_of(stance: Stance, seen: Seen) -> tuple[float, float]:
     middle = float(np.median(wires))
     spread = 1.4826 * float(np.median(np.abs(wires - middle)))
     noise = spread / float(np.sqrt(max(len(wires) - 1, 1)))
-    return middle, float(np.hypot(noise, U_ARC * middle))
+    ray = directions(stance.camera, seen.outline.axis_px.mean(axis=0, keepdims=True))[0]
+    above = min(U_ARC_ABOVE * abs(float(ray[2] / ray[1])), MOST_U_ARC)
+    own = np.hypot(U_ARC, above)
+    return middle, float(np.hypot(noise, own * middle))
