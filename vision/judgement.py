@@ -64,7 +64,8 @@ def inspect_row(
     cases = {
         spring.position: Case(
             measured=spring,
-            requirements=asked[spring.position] or _nothing(spring.position, places),
+            requirements=asked[spring.position]
+            or asks_nothing(places.get(spring.position)),
             readings=entries.readings.get(spring.position, ()),
         )
         for spring in row.springs
@@ -105,9 +106,9 @@ def choose_springs(inspection: Inspection, count: int) -> Inspection:
     return replace(inspection, sets=tuple(sets))
 
 
-def _nothing(position: int, places: Mapping[int, Place]) -> Requirements:
+def asks_nothing(place: Place | None) -> Requirements:
     """Ask nothing of a spring that no specification speaks of."""
-    return Requirements(kind=places[position].kind if position in places else "")
+    return Requirements(kind=place.kind if place else "")
 
 
 def _verdicts(

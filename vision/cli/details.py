@@ -9,6 +9,7 @@ from vision.cli.lists import one_line, outcome_text
 from vision.inspection.derived import derive
 from vision.inspection.evidence import Case
 from vision.inspection.places import find_kind, find_position
+from vision.judgement import asks_nothing
 from vision.output.leading import lead_inspection
 from vision.output.show import (
     Units,
@@ -18,7 +19,7 @@ from vision.output.show import (
     show_reading,
 )
 from vision.output.table_style import heading
-from vision.records.judged import Decision, Outcome, Reading, Requirements
+from vision.records.judged import Decision, Outcome, Reading
 from vision.records.kept import Inspection
 from vision.records.measured import SpringMeasurement, Unmeasured
 
@@ -66,7 +67,7 @@ def _derived(
     asked = find_kind(specification, place) if specification else None
     case = Case(
         measured=spring,
-        requirements=asked or Requirements(kind=place.kind if place else ""),
+        requirements=asked or asks_nothing(place),
         readings=inspection.readings.get(position, ()),
     )
     for one in derive(case):

@@ -3,11 +3,12 @@
 from dataclasses import dataclass
 
 from calib.quantity import COVERAGE_FACTOR, Influence, Quantity
-from vision.inspection.evidence import Case, best_height, sure
+from vision.inspection.drawn import asked_rate, middle
+from vision.inspection.evidence import Case, best_height
 from vision.inspection.hand import last_reading
 from vision.inspection.load import Coil, LoadPoint, rate_from_geometry, rate_from_loads
 from vision.inspection.materials import MATERIALS, modulus
-from vision.records.judged import Instrument, Limit
+from vision.records.judged import Instrument
 from vision.records.measured import Characteristic
 
 HEIGHT_SETTING_MM = 0.1  # U of the height set on a tester; common practice
@@ -52,22 +53,12 @@ def read_point(case: Case, tool: Instrument) -> LoadPoint | None:
 
 def _maker_rate(case: Case) -> Rate | None:
     asked = case.requirements
-    if asked.rate and (rate := _middle(asked.rate)):
+    if rate := middle(asked.rate):
         return Rate(
             value=_shared("maker's rate", rate, MAKER_RATE_SHARE),
             origin="the specification",
         )
-    if not (asked.closed and asked.open):
-        return None
-    forces = _middle(asked.closed.force), _middle(asked.open.force)
-    if forces[0] is None or forces[1] is None:
-        return None
-    own = rate_from_loads(
-        LoadPoint(
-            height=sure(asked.closed.height_mm, "mm"), force=sure(forces[0], "N")
-        ),
-        LoadPoint(height=sure(asked.open.height_mm, "mm"), force=sure(forces[1], "N")),
-    )
+    own = asked_rate(asked)
     if own is None:
         return None
     return Rate(
@@ -119,13 +110,6 @@ def _rough_rate(case: Case, read: LoadPoint | None) -> Rate | None:
         value=_shared(f"rough rate of spring {case.position}", rate, ROUGH_RATE_SHARE),
         origin="force and free height, roughly",
     )
-
-
-def _middle(limit: Limit) -> float | None:
-    if limit.nominal is not None:
-        return limit.nominal
-    low, high = limit.new_minimum or limit.minimum, limit.maximum
-    return (low + high) / 2.0 if low and high else low or high
 
 
 def _shared(source: str, value: float, share: float) -> Quantity:

@@ -10,15 +10,13 @@ from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import uniform_filter1d
-from scipy.signal import find_peaks
 
 from calib.records import EdgePoints, Floats
+from calib.runs import split_runs
 from vision.outline.close import Close
 from vision.outline.seek import joined, seek_edges
 
 LEAST_POINTS = 7
-NOTCH_PX = 1.2  # how far the outline steps back between two coils
 ROUND_MM = (0.8, 16.0)  # diameters of ends: wire seen from above looks thicker
 WIDEST_DEG = 65.0  # how far round an end its edge is looked for
 OUTER, INNER = 0.8, 0.7  # how far around a circle, in radii
@@ -163,7 +161,7 @@ def _find_ends(
     order = np.argsort(height)
     points, normals = flank.points_px[order], flank.normals[order]
     centres, radii, turned = [], [], []
-    for run in _runs(points @ outward, height[order]):
+    for run in split_runs(points @ outward, height[order], LEAST_POINTS):
         if len(run) < LEAST_POINTS:
             continue
         sine = normals[run] @ up
@@ -179,16 +177,6 @@ def _find_ends(
         radii_px=np.array(radii),
         turned=np.array(turned),
     )
-
-
-def _runs(out: Floats, height: Floats) -> list[NDArray[np.int64]]:
-    if len(out) < LEAST_POINTS:
-        return []
-    step = np.diff(height)
-    gap = np.flatnonzero(step > max(3.0, 4 * float(np.median(step)) + 2)) + 1
-    notches, _ = find_peaks(-uniform_filter1d(out, 5), prominence=NOTCH_PX)
-    cuts = np.unique(np.concatenate([gap, notches]))
-    return [np.asarray(run) for run in np.split(np.arange(len(out)), cuts)]
 
 
 def _fit_circle(

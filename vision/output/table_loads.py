@@ -17,7 +17,7 @@ from vision.output.show import (
     unit_text,
 )
 from vision.output.table_style import heading, named, plain_table, signed
-from vision.records.judged import LoadSet, PairLoad, Requirement
+from vision.records.judged import LoadSet, PairLoad
 from vision.records.kept import Inspection
 
 INDENT = (0, 0, 0, 2)
@@ -83,11 +83,9 @@ def _table(inspection: Inspection, result: LoadSet, units: Units) -> Table:
 
 def _pair(pair: PairLoad, units: Units) -> tuple[str | Text, ...]:
     heights = [show_given(height, "mm", units) for height in pair.heights_mm]
-    closed = pair.requirement is Requirement.PAIR_CLOSED_LOAD
-    stage = "closed" if closed else "open"
     numbers = " and ".join(text.rpartition(" ")[0] for text in heights)
     return (
-        f"{clean(pair.place)}, {stage}",
+        f"{clean(pair.place)}, {pair.valve}",
         " + ".join(map(str, pair.positions)),
         numbers,
         show_quantity(pair.force, units).number,

@@ -280,3 +280,9 @@ class PairLoad:
     force: Quantity
     limit: Limit | None = None
     outcome: Outcome | None = None
+
+    @property
+    def valve(self) -> str:
+        """Whether the valve is 'closed' or 'open' there."""
+        closed = self.requirement is Requirement.PAIR_CLOSED_LOAD
+        return "closed" if closed else "open"

@@ -14,16 +14,14 @@ import numpy as np
 
 from calib.records import Calibration, Floats
 from vision.spring.budget import U_DEPTH_MM, U_FLAT_MM
-from vision.spring.foot import Foot, basis, near_edge
+from vision.spring.foot import Foot, basis, expected_edge, near_edge
 from vision.spring.moving import Belief, nothing_known
 
 U_LEVEL_PX, U_BULGE_PX = 0.15, 0.4  # one foot that stands
 SHADOW_PX, U_SHADOW_PX = 0.3, 0.15  # with light from behind, the foot's edge is lower
 U_COMMON_BULGE_PX = 0.2
-GAP_PX, GAP_SHARE = (
-    1.0,
-    0.4,
-)  # how much higher a gap is seen, how often one faces the lens
+GAP_PX = 1.0  # how much higher a gap is seen
+GAP_SHARE = 0.4  # of the feet that show one
 ODD_SHARE = 0.05  # feet that are wrong the other way: a chip, a stain
 ROUNDS = (4.0, 4.0, 2.0, 2.0, 1.0, 1.0, 1.0)  # own u, wide at first, for the mixture
 LEAST_STANDING = 1.5  # feet that must stand, by their shares, for the row to count
@@ -96,17 +94,14 @@ def _shapes(calibration: Calibration, foot: Foot) -> tuple[Floats, float]:
 
     The last row is for a foot 1 mm farther away; beside it the scale in px per mm.
     """
-    base = near_edge(foot, calibration.camera, 0.0)
-    above = near_edge(foot, calibration.camera, 0.0, lift_mm=1.0)
-    rise = np.linalg.norm(above - base, axis=1, keepdims=True)
-    down = (base - above) / rise
+    base, down, px_per_mm = expected_edge(foot, calibration.camera)
     moved = [
         near_edge(foot, each.camera, each.axis_plane_shift_mm)
         for each in calibration.variants
     ]
     moved.append(near_edge(foot, calibration.camera, 1.0))
     lower = np.array([((each - base) * down).sum(axis=1) for each in moved])
-    return lower @ np.linalg.pinv(basis()).T, float(rise.mean())
+    return lower @ np.linalg.pinv(basis()).T, px_per_mm
 
 
 def _posterior(said: _Sayings, u_px: Floats) -> tuple[Floats, Floats]:

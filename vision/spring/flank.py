@@ -11,17 +11,14 @@ single outermost pixel does.
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
-from scipy.ndimage import uniform_filter1d
-from scipy.signal import find_peaks
 
 from calib.records import EdgePoints, Floats
+from calib.runs import split_runs
 
 LEAST_POINTS = 7
 NEAR_WIDEST = 0.05  # an arc must reach its widest point, in sines, from both sides
 LEAST_ARC = 0.5  # and turn by this much in all
 BALANCED = 0.35  # an arc that turns so far to both sides fixes its widest point best
-NOTCH_PX = 1.2  # how far the outline steps back between two coils
 STRANGE = 2.5  # times the usual radius of arcs as they are seen, their course included
 UNLIKE = 0.5  # an arc's radius may differ by this share from the usual one
 STEEPEST = 0.88  # sine of the angle from the widest point up to which points are used
@@ -125,7 +122,7 @@ def find_coils(flank: EdgePoints, axis_px: Floats, sight: Sight) -> Coils:
     tilt, local = (flank.normals @ up)[order], local[order]
     runs = [
         local[run]
-        for run in _runs(local)
+        for run in split_runs(local[:, 0], local[:, 1], LEAST_POINTS)
         if len(run) >= LEAST_POINTS
         and tilt[run].min() < NEAR_WIDEST
         and tilt[run].max() > -NEAR_WIDEST
@@ -141,18 +138,6 @@ def find_coils(flank: EdgePoints, axis_px: Floats, sight: Sight) -> Coils:
         u_px=np.array([each.u_px for each in circles]),
         outward=outward,
     )
-
-
-def _runs(local: Floats) -> list[NDArray[np.int64]]:
-    """Split at the notches between coils: gaps, and lowest places of the outline."""
-    if len(local) < LEAST_POINTS:
-        return []
-    step = np.diff(local[:, 1])
-    gap = np.flatnonzero(step > max(3.0, 4 * float(np.median(step)) + 2)) + 1
-    smooth = uniform_filter1d(local[:, 0], 5)
-    notches, _ = find_peaks(-smooth, prominence=NOTCH_PX)
-    cuts = np.unique(np.concatenate([gap, notches]))
-    return [np.asarray(run) for run in np.split(np.arange(len(local)), cuts)]
 
 
 def _follow_course(runs: list[Floats], sight: Sight) -> list[Circle]:

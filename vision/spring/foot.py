@@ -98,11 +98,7 @@ def _read_edge(
 
     Sought widely first; where most columns agree, again close to there.
     """
-    camera = foot.stance.camera
-    expected = near_edge(foot, camera, 0.0)
-    above = near_edge(foot, camera, 0.0, lift_mm=1.0)
-    scale = float(np.linalg.norm(above - expected, axis=1).mean())
-    down = (expected - above) / np.linalg.norm(above - expected, axis=1, keepdims=True)
+    expected, down, scale = expected_edge(foot, foot.stance.camera)
     wide = min(WIDEST_U * doubt_px + NARROW_PX, WIDEST_MM * scale)
     corner = np.floor(expected.min(axis=0) - wide - 8).astype(int)
     corner = np.maximum(corner, 0)
@@ -161,6 +157,14 @@ def _standing_shape(
         normal = own.T @ own + held
         shape = np.linalg.solve(normal, own.T @ (lower[standing] / U_COLUMN_PX))
     return shape, standing
+
+
+def expected_edge(foot: Foot, camera: Camera) -> tuple[Floats, Floats, float]:
+    """Give the near edge (n, 2), the way down there (n, 2), and its px per mm."""
+    edge = near_edge(foot, camera, 0.0)
+    fall = edge - near_edge(foot, camera, 0.0, lift_mm=1.0)
+    length = np.linalg.norm(fall, axis=1, keepdims=True)
+    return edge, fall / length, float(length.mean())
 
 
 def near_edge(

@@ -49,10 +49,10 @@ class Solved:
 
 
 def solve_view(
-    outline: Outline, calibration: Calibration, name: str, depth_slope: float = 0.0
+    seen: Seen, calibration: Calibration, name: str, depth_slope: float = 0.0
 ) -> Solved | Unmeasured:
     """Solve a spring as far as one view can."""
-    seen = look(outline, calibration.camera)
+    outline = seen.outline
     stance = base_stance(calibration, depth_slope)
     try:
         solid = solve_solid(stance, seen, rough_height(stance, outline))
@@ -119,7 +119,7 @@ def measure_spring(
 ) -> SpringMeasurement | Unmeasured:
     """Measure a spring from one view; lean and squareness are the view's part."""
     name = f"{photo_sha256[:12]}/{outline.position}"
-    solved = solve_view(outline, calibration, name)
+    solved = solve_view(look(outline, calibration.camera), calibration, name)
     if isinstance(solved, Unmeasured):
         return solved
     values = view_quantities(solved, calibration)

@@ -49,36 +49,45 @@ def moved_calibration(calibration: Calibration, belief: Belief) -> Calibration:
     """
     values, vectors = np.linalg.eigh(belief.covariance)
     root = (vectors * np.sqrt(np.maximum(values, 0.0))) @ vectors.T
-    variants, mean = calibration.variants, belief.mean
-    shifts = np.array([each.axis_plane_shift_mm for each in variants])
-    edges = np.array([each.edge_shift_px for each in variants])
-    cameras = moved_cameras(calibration, np.vstack([mean, mean + root.T]))
-    settled = [
+    mean = belief.mean
+    centre, *others = shifted_calibrations(
+        calibration, np.vstack([mean, mean + root.T])
+    )
+    variants = tuple(
         Variant(
             source=each.source,
             label=each.label,
-            camera=camera,
-            axis_plane_shift_mm=float(column @ shifts),
-            edge_shift_px=float(column @ edges),
+            camera=other.camera,
+            axis_plane_shift_mm=other.axis_plane_mm - centre.axis_plane_mm,
+            edge_shift_px=centre.edge_offset_px - other.edge_offset_px,
         )
-        for each, camera, column in zip(variants, cameras[1:], root.T, strict=True)
-    ]
-    return replace(
-        calibration,
-        camera=cameras[0],
-        edge_offset_px=calibration.edge_offset_px - float(mean @ edges),
-        axis_plane_mm=calibration.axis_plane_mm + float(mean @ shifts),
-        variants=tuple(settled),
+        for each, other in zip(calibration.variants, others, strict=True)
     )
+    return replace(centre, variants=variants)
 
 
-def moved_cameras(calibration: Calibration, coefficients: Floats) -> list[Camera]:
-    """Give the camera for each row of coefficients (m, n)."""
-    base = calibration.camera
+def shifted_calibrations(
+    calibration: Calibration, coefficients: Floats
+) -> list[Calibration]:
+    """Move each variant by so many u, for each row of coefficients (m, n).
+
+    The variants themselves are left as they are.
+    """
+    base, variants = calibration.camera, calibration.variants
     left, low, right, high = calibration.target_box_mm
     pivot = np.array([(left + right) / 2, 0.0, (low + high) / 2])
-    steps = np.array([_step(base, each.camera, pivot) for each in calibration.variants])
-    return [_stepped(base, each @ steps, pivot) for each in coefficients]
+    steps = np.array([_step(base, each.camera, pivot) for each in variants])
+    shifts = np.array([each.axis_plane_shift_mm for each in variants])
+    edges = np.array([each.edge_shift_px for each in variants])
+    return [
+        replace(
+            calibration,
+            camera=_stepped(base, each @ steps, pivot),
+            axis_plane_mm=calibration.axis_plane_mm + float(each @ shifts),
+            edge_offset_px=calibration.edge_offset_px - float(each @ edges),
+        )
+        for each in coefficients
+    ]
 
 
 def _step(base: Camera, other: Camera, pivot: Floats) -> Floats:

@@ -8,7 +8,7 @@ slopes; how much worse the outlines are explained than by the best is the likeli
 (Bayes; a residual of unknown scale counts by its logarithm).
 """
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -16,7 +16,7 @@ from calib.records import Calibration, Camera, Floats
 from vision.spring.axis import Stance, solve_axis
 from vision.spring.budget import base_stance
 from vision.spring.ground_end import Shape, shapes
-from vision.spring.moving import Belief, moved_cameras
+from vision.spring.moving import Belief, shifted_calibrations
 from vision.spring.rim import ROUGH_ROUNDS, End, fit_shapes, search_shapes
 from vision.spring.skyline import rough_height
 from vision.spring.solid import Seen, wire_of
@@ -104,21 +104,8 @@ def _stances(
 ) -> list[Stance]:
     """Give the likeliest stance for each slope (m,)."""
     steps = np.outer(values - slope.mean, slope.along / slope.u**2)
-    coefficients = belief.mean + steps
-    base = base_stance(calibration)
-    shifts = np.array([each.axis_plane_shift_mm for each in calibration.variants])
-    edges = np.array([each.edge_shift_px for each in calibration.variants])
-    return [
-        replace(
-            base,
-            camera=camera,
-            depth_mm=base.depth_mm + float(each @ shifts),
-            edge_shift_px=base.edge_shift_px + float(each @ edges),
-        )
-        for camera, each in zip(
-            moved_cameras(calibration, coefficients), coefficients, strict=True
-        )
-    ]
+    moved = shifted_calibrations(calibration, belief.mean + steps)
+    return [base_stance(each) for each in moved]
 
 
 def _search_tops(

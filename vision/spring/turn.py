@@ -21,7 +21,7 @@ from vision.records.measured import (
 from vision.spring.axis import solve_axis
 from vision.spring.budget import base_stance
 from vision.spring.measure import Solved, draw, solve_view, view_quantities
-from vision.spring.solid import look
+from vision.spring.solid import Seen, look
 
 SAME_MM = {  # one spring's values in two photos differ by no more, beside their U
     Characteristic.FREE_HEIGHT: 0.3,
@@ -46,9 +46,14 @@ class Sight:
 
 def join_views(first: Sight, second: Sight) -> SpringMeasurement | Unmeasured:
     """Measure one spring from both of its views."""
-    slopes = _depth_slopes(first, second)
-    one = solve_view(first.outline, first.calibration, first.name, slopes[0])
-    two = solve_view(second.outline, second.calibration, second.name, slopes[1])
+    seen = tuple(
+        look(each.outline, each.calibration.camera) for each in (first, second)
+    )
+    slopes = _depth_slopes((first, second), seen)
+    one, two = (
+        solve_view(coils, each.calibration, each.name, slope)
+        for each, coils, slope in zip((first, second), seen, slopes, strict=True)
+    )
     if isinstance(one, Unmeasured):
         return one
     if isinstance(two, Unmeasured):
@@ -61,22 +66,21 @@ def join_views(first: Sight, second: Sight) -> SpringMeasurement | Unmeasured:
     return _joined(first, second, (one, two))
 
 
-def _depth_slopes(first: Sight, second: Sight) -> tuple[float, float]:
+def _depth_slopes(
+    sights: tuple[Sight, Sight], seen: tuple[Seen, ...]
+) -> tuple[float, float]:
     """Give each view's lean in depth as the other view sees it; axes alone tell it.
 
     Where too few coils show an axis, what is known by then: solving the view says why.
     """
     slopes = (0.0, 0.0)
-    seen = [look(each.outline, each.calibration.camera) for each in (first, second)]
     for _ in range(ROUNDS):
         try:
             one, two = (
                 solve_axis(
                     base_stance(each.calibration, slope), coils.left, coils.right
                 )
-                for each, coils, slope in zip(
-                    (first, second), seen, slopes, strict=True
-                )
+                for each, coils, slope in zip(sights, seen, slopes, strict=True)
             )
         except ValueError:
             break

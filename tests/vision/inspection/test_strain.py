@@ -1,5 +1,7 @@
 """Stress in the wire and surge, each with the uncertainty of what it rests on."""
 
+from collections.abc import Callable, Sequence
+
 import pytest
 
 from tests.vision.inspection.figures import unsure
@@ -15,6 +17,20 @@ from vision.inspection.strain import (
 STEP = 1e-4  # relative step of a numerical derivative
 
 
+def propagated(
+    by_hand: Callable[..., float], inputs: Sequence[tuple[float, float]]
+) -> tuple[float, float]:
+    """Value and U from inputs and their U, by numerical derivatives."""
+    values = [value for value, _ in inputs]
+    squares = 0.0
+    for at, (value, expanded) in enumerate(inputs):
+        up, down = list(values), list(values)
+        up[at], down[at] = value * (1 + STEP), value * (1 - STEP)
+        slope = (by_hand(*up) - by_hand(*down)) / (2 * STEP * value)
+        squares += (slope * expanded) ** 2
+    return by_hand(*values), squares**0.5
+
+
 def test_stress_carries_the_uncertainty_of_force_and_shape() -> None:
     """U equals the root of squared numerical derivatives times each U."""
     inputs = {"force": (588.0, 8.0), "d": (4.2, 0.04), "De": (30.2, 0.1)}
@@ -27,15 +43,9 @@ def test_stress_carries_the_uncertainty_of_force_and_shape() -> None:
         unsure(588.0, 8.0, "N"), unsure(4.2, 0.04), unsure(30.2, 0.1, source="De")
     )
 
-    values = [value for value, _ in inputs.values()]
-    squares = 0.0
-    for at, (value, expanded) in enumerate(inputs.values()):
-        up, down = list(values), list(values)
-        up[at], down[at] = value * (1 + STEP), value * (1 - STEP)
-        slope = (by_hand(*up) - by_hand(*down)) / (2 * STEP * value)
-        squares += (slope * expanded) ** 2
-    assert found.value == pytest.approx(by_hand(*values))
-    assert found.expanded == pytest.approx(squares**0.5, rel=1e-5)
+    value, expanded = propagated(by_hand, list(inputs.values()))
+    assert found.value == pytest.approx(value)
+    assert found.expanded == pytest.approx(expanded, rel=1e-5)
     assert found.unit == "MPa"
 
 
@@ -48,15 +58,9 @@ def test_surge_carries_the_uncertainty_of_the_shape() -> None:
 
     found = surge_of(coil(*inputs))
 
-    values = [value for value, _ in inputs]
-    squares = 0.0
-    for at, (value, expanded) in enumerate(inputs):
-        up, down = list(values), list(values)
-        up[at], down[at] = value * (1 + STEP), value * (1 - STEP)
-        slope = (by_hand(*up) - by_hand(*down)) / (2 * STEP * value)
-        squares += (slope * expanded) ** 2
-    assert found.value == pytest.approx(by_hand(*values))
-    assert found.expanded == pytest.approx(squares**0.5, rel=1e-5)
+    value, expanded = propagated(by_hand, inputs)
+    assert found.value == pytest.approx(value)
+    assert found.expanded == pytest.approx(expanded, rel=1e-5)
     assert found.unit == "Hz"
 
 

@@ -6,7 +6,7 @@ from vision.output.sheet.amounts import ask
 from vision.output.sheet.naming import spring_labels
 from vision.output.sheet.parts import Cell, Grid
 from vision.output.show import Units, show_given, show_quantity, show_signed
-from vision.records.judged import LoadSet, PairLoad, Requirement
+from vision.records.judged import LoadSet, PairLoad
 from vision.records.kept import Inspection
 
 WEAK = "weak"
@@ -51,10 +51,9 @@ def table_of_pairs(inspection: Inspection, units: Units) -> Grid | None:
 
 
 def _pair(pair: PairLoad, labels: Mapping[int, str], units: Units) -> tuple[Cell, ...]:
-    closed = pair.requirement is Requirement.PAIR_CLOSED_LOAD
     heights = [show_given(height, "mm", units) for height in pair.heights_mm]
     return (
-        Cell(text=pair.place, below="closed" if closed else "open", given=True),
+        Cell(text=pair.place, below=pair.valve, given=True),
         Cell(text=" + ".join(labels[at] for at in pair.positions), given=True),
         Cell(text=" and ".join(heights), number=True),
         Cell(text=show_quantity(pair.force, units).text, number=True),
