@@ -27,6 +27,7 @@ STEPS = 5  # of the circle fit
 HUBER_PX = 0.4
 LEAST_SURE = 3.0  # radian of ends in all that show a flank's own radius
 LEAST_TURN = 0.7  # radian of an end that must be seen
+MOST_TURN = np.radians(2 * WIDEST_DEG)
 NEAREST = 1.4  # radii from end to end: two coils touch at two
 OFF_PX = 1.5  # edges farther off their circle are another thing's
 
@@ -106,7 +107,7 @@ def _usual_radius(ends: list[Ends], least: float = 0.0) -> float | None:
     if len(radii) == 0 or turned.sum() <= least:
         return None
     order = np.argsort(radii)
-    weight = np.cumsum(turned[order] ** 2)
+    weight = np.cumsum(np.minimum(turned[order], MOST_TURN) ** 2)
     return float(radii[order][np.searchsorted(weight, weight[-1] / 2)])
 
 

@@ -21,6 +21,9 @@ U_LEVEL_PX, U_BULGE_PX = 0.15, 0.4  # one foot that stands
 SHADOW_PX, U_SHADOW_PX = 0.3, 0.15  # with light from behind, the foot's edge is lower
 U_COMMON_BULGE_PX = 0.2
 GAP_PX = 1.0  # how much higher a gap is seen
+# A ground end's wire is cut anywhere between its middle and its lower side, so its rim
+# lies behind its widest place: in wire radii, for cuts spread evenly over the turn.
+RIM_BEHIND, U_RIM_BEHIND = 0.16, 0.2
 GAP_SHARE = 0.4  # of the feet that show one
 ODD_SHARE = 0.05  # feet that are wrong the other way: a chip, a stain
 ROUNDS = (4.0, 4.0, 2.0, 2.0, 1.0, 1.0, 1.0)  # own u, wide at first, for the mixture
@@ -41,10 +44,11 @@ class _Sayings:
     odd: Floats
 
 
-def doubt_px(calibration: Calibration, foot: Foot) -> float:
-    """How far the calibration may be off at a foot (u in px)."""
-    said = _sayings(calibration, [foot])
-    return float(np.sqrt((said.effects**2).sum() + said.own_px[0] ** 2))
+def doubts_px(calibration: Calibration, foot: Foot) -> Floats:
+    """How far the calibration may be off at a foot: u of level, slope and bulge (3,)."""
+    shapes, _ = _shapes(calibration, foot)
+    shapes[-1] *= U_DEPTH_MM
+    return np.asarray(np.sqrt((shapes**2).sum(axis=0)))
 
 
 def learn_from_feet(calibration: Calibration, feet: list[Foot]) -> Belief:
@@ -70,11 +74,14 @@ def _sayings(calibration: Calibration, feet: list[Foot]) -> _Sayings:
     for foot in feet:
         shapes, px_per_mm = _shapes(calibration, foot)
         level = foot.lower_px - (SHADOW_PX if foot.is_lit_from_behind else 0.0)
+        behind = -shapes[-1, 0] * foot.wire_mm / 2
+        level += RIM_BEHIND * behind
         depth = U_DEPTH_MM * shapes[-1]
         flat = U_FLAT_MM * px_per_mm
         seen.append(level)
         effects.append([*shapes[:-1, 0], U_SHADOW_PX, 0.0])
-        own.append(np.sqrt(U_LEVEL_PX**2 + depth[0] ** 2 + flat**2))
+        rim = U_RIM_BEHIND * behind
+        own.append(np.sqrt(U_LEVEL_PX**2 + rim**2 + depth[0] ** 2 + flat**2))
         odd.append(-1.0)
         if foot.fuller_px is not None:
             seen.append(foot.fuller_px)

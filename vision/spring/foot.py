@@ -4,25 +4,38 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.ndimage import gaussian_filter1d, map_coordinates
+from scipy.signal import find_peaks
 
 from calib.camera import project
 from calib.edge import EdgeSettings, fit_edges
 from calib.photo import linear_grey
-from calib.records import Calibration, Camera, Floats, Photo
+from calib.records import Calibration, Camera, Floats, Grey, Photo
 from vision.spring.axis import Stance, solve_axis
 from vision.spring.budget import base_stance
-from vision.spring.solid import Seen
+from vision.spring.solid import Seen, wire_of
 
 ACROSS = 0.75  # share of the foot's radius within which its near edge is read
 COLUMNS = 61
 NARROW_PX = 4.0  # around the edge, once it is roughly known
 WIDEST_U, WIDEST_MM = 2.5, 3.5  # before: so many u of the calibration, at most so far
 LEAST_SEEN = 0.6  # share of the columns that must show an edge
-LEAST_CONTRAST = 0.06  # linear light; a foot on a dark plate shows no edge of its own
-LEVEL_BAND_PX = 0.6  # columns this close to the lowest edge stand on the plate
+SETTINGS = EdgeSettings(
+    polarity=1,
+    rows=3,
+    least_contrast=0.004,
+    least_contrast_to_noise=3.0,
+    most_residual=0.33,
+)
+LEAST_CONTRAST = 0.1  # of the plate's light; less is a mark on the plate, or its noise
+STEP_PX, SOFT_PX = 0.5, 1.2  # of the rough search, and the blur that it looks through
+BENT_U = 2.0  # how many u of the calibration the edge's slope and bulge are sought
+CLEAR = 0.3  # of the clearest edge sought: what is this clear and lowest is the foot
+SURE = 5.0  # noises
+LEVEL_BAND_PX, LEVEL_BAND_MM = 0.6, 0.04  # so close to the lowest edge: on the plate
 LEAST_LEVEL = 0.2  # share of the columns that must do so
 EVEN_BAND_PX, LEAST_BULGE = 0.35, 0.85  # share this even, for the bulge to be read
-USUAL_SLOPE_PX, USUAL_BULGE_PX = 1.0, 4.0  # u of slope and bulge before they are read
+USUAL_PX = np.array([1.0, 4.0])  # u of slope and bulge, the calibration being true
 BACKLIT = 0.33  # light on the plate, as a share of the backdrop's
 U_COLUMN_PX = 0.5  # one column; neighbouring columns err alike
 
@@ -40,6 +53,7 @@ class Foot:
     stance: Stance
     x_mm: float
     radius_mm: float
+    wire_mm: float
     lower_px: float
     fuller_px: float | None
     plate: float
@@ -62,6 +76,7 @@ def find_foot(calibration: Calibration, seen: Seen) -> Foot | None:
         stance=stance,
         x_mm=axis.foot_x_mm,
         radius_mm=axis.radius_at(0.0),
+        wire_mm=wire_of(stance, seen)[0],
         lower_px=0.0,
         fuller_px=None,
         plate=1.0,
@@ -69,16 +84,19 @@ def find_foot(calibration: Calibration, seen: Seen) -> Foot | None:
     )
 
 
-def read_foot(photo: Photo, foot: Foot, doubt_px: float) -> Foot | None:
+def read_foot(photo: Photo, foot: Foot, doubts_px: Floats) -> Foot | None:
     """Read a foot's near edge, sought as far as u of the calibration there allows.
 
-    None where it gives no clear level.
+    ``doubts_px`` (3,) is that u for its level, slope and bulge. None where the edge
+    gives no clear level.
     """
-    edge = _read_edge(photo, foot, doubt_px)
+    edge = _read_edge(photo, foot, doubts_px)
     if edge is None:
         return None
-    lower, columns, plate = edge
-    shape, standing = _standing_shape(lower, columns)
+    lower, columns, plate, scale = edge
+    band = max(LEVEL_BAND_PX, LEVEL_BAND_MM * scale)
+    usual = np.hypot(USUAL_PX, doubts_px[1:])
+    shape, standing = _standing_shape(lower, columns, usual, band)
     if standing.sum() < LEAST_LEVEL * COLUMNS:
         return None
     even = np.abs(lower - basis()[columns] @ shape) < EVEN_BAND_PX
@@ -92,43 +110,79 @@ def read_foot(photo: Photo, foot: Foot, doubt_px: float) -> Foot | None:
 
 
 def _read_edge(
-    photo: Photo, foot: Foot, doubt_px: float
-) -> tuple[Floats, NDArray[np.bool_], float] | None:
-    """How much lower each column's edge is seen, in which columns (n,), and the light.
+    photo: Photo, foot: Foot, doubts_px: Floats
+) -> tuple[Floats, NDArray[np.bool_], float, float] | None:
+    """How much lower each column's edge is seen, in which columns (n,), light, scale.
 
     Sought widely first; where most columns agree, again close to there.
     """
     expected, down, scale = expected_edge(foot, foot.stance.camera)
-    wide = min(WIDEST_U * doubt_px + NARROW_PX, WIDEST_MM * scale)
-    corner = np.floor(expected.min(axis=0) - wide - 8).astype(int)
+    wide = min(WIDEST_U * doubts_px[0] + NARROW_PX, WIDEST_MM * scale)
+    bent = BENT_U * doubts_px[1:]
+    around = wide + float(bent.sum()) + 8
+    corner = np.floor(expected.min(axis=0) - around).astype(int)
     corner = np.maximum(corner, 0)
-    end = np.ceil(expected.max(axis=0) + wide + 8).astype(int)
+    end = np.ceil(expected.max(axis=0) + around).astype(int)
     end = np.minimum(end, photo.size_px)
     if (end - corner < 8).any():  # noqa: PLR2004 - the foot lies outside the photo
         return None
     grey = linear_grey(
         photo, (int(corner[0]), int(corner[1]), int(end[0]), int(end[1]))
     )
-    settings = EdgeSettings(
-        polarity=1, least_contrast=LEAST_CONTRAST, most_residual=0.3
+    start = _lowest_edge(grey, expected - corner, down, wide, bent)
+    if start is None:
+        return None
+    places = expected - corner + start[:, None] * down
+    edges, seen = fit_edges(grey, places, down, NARROW_PX, SETTINGS)
+    seen[seen] = edges.outside - edges.inside > LEAST_CONTRAST * edges.outside
+    if seen.mean() < LEAST_SEEN:
+        return None
+    offset = edges.points_px + corner - expected[seen]
+    lower = (offset * down[seen]).sum(axis=1)
+    return lower, seen, float(np.median(edges.outside)), scale
+
+
+def _lowest_edge(
+    grey: Grey, expected: Floats, down: Floats, wide_px: float, bent_px: Floats
+) -> Floats | None:
+    """How much lower (n,) the foot's edge lies, roughly: the lowest that is clear.
+
+    Below a foot there is nothing but the plate and soft shadows; above its edge there
+    are highlights and gaps between coils, often clearer than the edge itself. An edge
+    counts by the columns that show it along the expected curve, bent a little.
+    """
+    beyond = wide_px + float(bent_px.sum())
+    ways = np.arange(-beyond, beyond + STEP_PX, STEP_PX)
+    where = expected[:, None] + ways[None, :, None] * down[:, None]
+    light = map_coordinates(
+        grey, [where[..., 1], where[..., 0]], order=1, mode="nearest"
     )
-    start, plate = 0.0, 0.0
-    lower, seen = np.zeros(0), np.zeros(0, dtype=bool)
-    for around in (wide, NARROW_PX):
-        places = expected - corner + start * down
-        edges, seen = fit_edges(grey, places, down, around, settings)
-        if seen.mean() < LEAST_SEEN:
-            return None
-        offset = edges.points_px + corner - expected[seen]
-        lower = (offset * down[seen]).sum(axis=1)
-        start, plate = _densest(lower), float(np.median(edges.outside))
-    return lower, seen, plate
+    rise = gaussian_filter1d(light, SOFT_PX / STEP_PX, axis=1, order=1)
+    margin = int(bent_px.sum() / STEP_PX) + 1
+    levels = np.arange(margin, len(ways) - margin)
+    bends = [
+        basis() @ np.array([0.0, slope, bulge])
+        for slope in _to_both_sides(bent_px[0])
+        for bulge in _to_both_sides(bent_px[1])
+    ]
+    column = np.arange(COLUMNS)[:, None]
+    shown = []
+    for bend in bends:
+        steps = np.rint(bend / STEP_PX).astype(int)[:, None] + levels[None]
+        shown.append(np.quantile(rise[column, steps], 1 - LEAST_SEEN, axis=0))
+    clear = np.max(shown, axis=0)
+    noise = float(np.median(np.abs(rise))) / 0.6745 / np.sqrt(COLUMNS)
+    peaks, _ = find_peaks(clear, height=max(CLEAR * clear.max(), SURE * noise))
+    if len(peaks) == 0:
+        return None
+    lowest = int(peaks[-1])
+    bend = bends[int(np.argmax([each[lowest] for each in shown]))]
+    return np.asarray(ways[levels[lowest]] + bend)
 
 
-def _densest(lower: Floats) -> float:
-    """Middle of the band that holds most columns."""
-    within = np.abs(lower[:, None] - lower[None]) < LEVEL_BAND_PX
-    return float(lower[int(within.sum(axis=1).argmax())])
+def _to_both_sides(most_px: float) -> Floats:
+    steps = int(np.ceil(most_px))
+    return np.linspace(-most_px, most_px, 2 * steps + 1)
 
 
 def basis() -> Floats:
@@ -139,18 +193,18 @@ def basis() -> Floats:
 
 
 def _standing_shape(
-    lower: Floats, seen: NDArray[np.bool_]
+    lower: Floats, seen: NDArray[np.bool_], usual_px: Floats, band_px: float
 ) -> tuple[Floats, NDArray[np.bool_]]:
     """Level, slope and bulge of what stands on the plate, and which points do.
 
     Where the end's gap faces the lens the wire is seen higher, never lower.
     """
     curves = basis()[seen]
-    held = np.diag([0.0, 1.0 / USUAL_SLOPE_PX, 1.0 / USUAL_BULGE_PX]) ** 2
+    held = np.diag([0.0, *(1.0 / usual_px)]) ** 2
     shape = np.array([float(np.quantile(lower, 0.9)), 0.0, 0.0])
     standing = np.ones(len(lower), dtype=bool)
     for _ in range(6):
-        standing = np.abs(lower - curves @ shape) < LEVEL_BAND_PX
+        standing = np.abs(lower - curves @ shape) < band_px
         if standing.sum() < LEAST_LEVEL * COLUMNS:
             break
         own = curves[standing] / U_COLUMN_PX

@@ -7,7 +7,7 @@ how high the lens sees them.
 
 from calib.records import Calibration, Photo
 from vision.records.measured import Outline
-from vision.spring.feet import doubt_px, learn_from_feet
+from vision.spring.feet import doubts_px, learn_from_feet
 from vision.spring.foot import Foot, find_foot, read_foot
 from vision.spring.moving import moved_calibration
 from vision.spring.solid import Seen, look
@@ -31,7 +31,7 @@ def _read_feet(
 ) -> list[Foot]:
     expected = (find_foot(calibration, each) for each in seen)
     feet = (
-        read_foot(photo, foot, doubt_px(calibration, foot))
+        read_foot(photo, foot, doubts_px(calibration, foot))
         for foot in expected
         if foot is not None
     )
