@@ -14,16 +14,13 @@ import numpy as np
 
 from calib.records import Calibration, Floats
 from vision.spring.budget import U_DEPTH_MM, U_FLAT_MM
-from vision.spring.foot import Foot, basis, expected_edge, near_edge
+from vision.spring.foot import RIM, U_RIM, Foot, basis, expected_edge, near_edge
 from vision.spring.moving import Belief, nothing_known
 
 U_LEVEL_PX, U_BULGE_PX = 0.15, 0.4  # one foot that stands
 SHADOW_PX, U_SHADOW_PX = 0.3, 0.15  # with light from behind, the foot's edge is lower
 U_COMMON_BULGE_PX = 0.2
 GAP_PX = 1.0  # how much higher a gap is seen
-# A ground end's wire is cut anywhere between its middle and its lower side, so its rim
-# lies behind its widest place: in wire radii, for cuts spread evenly over the turn.
-RIM_BEHIND, U_RIM_BEHIND = 0.16, 0.2
 GAP_SHARE = 0.4  # of the feet that show one
 ODD_SHARE = 0.05  # feet that are wrong the other way: a chip, a stain
 ROUNDS = (4.0, 4.0, 2.0, 2.0, 1.0, 1.0, 1.0)  # own u, wide at first, for the mixture
@@ -74,13 +71,12 @@ def _sayings(calibration: Calibration, feet: list[Foot]) -> _Sayings:
     for foot in feet:
         shapes, px_per_mm = _shapes(calibration, foot)
         level = foot.lower_px - (SHADOW_PX if foot.is_lit_from_behind else 0.0)
-        behind = -shapes[-1, 0] * foot.wire_mm / 2
-        level += RIM_BEHIND * behind
+        level += RIM * foot.rim_px
         depth = U_DEPTH_MM * shapes[-1]
         flat = U_FLAT_MM * px_per_mm
         seen.append(level)
         effects.append([*shapes[:-1, 0], U_SHADOW_PX, 0.0])
-        rim = U_RIM_BEHIND * behind
+        rim = U_RIM * foot.rim_px
         own.append(np.sqrt(U_LEVEL_PX**2 + rim**2 + depth[0] ** 2 + flat**2))
         odd.append(-1.0)
         if foot.fuller_px is not None:
@@ -124,6 +120,7 @@ def _standing(rest: Floats, u_px: Floats, odd: Floats) -> Floats:
     """Probability (n,) that a foot stands as expected, and is no gap or stain."""
     sound = np.exp(-0.5 * (rest / u_px) ** 2) / (u_px * np.sqrt(2 * np.pi))
     share = np.where(rest * odd > 0, GAP_SHARE, ODD_SHARE)
-    wrong = share * np.exp(-np.abs(rest) / GAP_PX) / GAP_PX
+    wide = np.hypot(GAP_PX, u_px)
+    wrong = share * np.exp(-np.abs(rest) / wide) / wide
     sound = (1 - GAP_SHARE) * sound
     return np.asarray(np.maximum(sound / (sound + wrong), 1e-6))

@@ -32,10 +32,13 @@ STEP_PX, SOFT_PX = 0.5, 1.2  # of the rough search, and the blur that it looks t
 BENT_U = 2.0  # how many u of the calibration the edge's slope and bulge are sought
 CLEAR = 0.3  # of the clearest edge sought: what is this clear and lowest is the foot
 SURE = 5.0  # noises
-LEVEL_BAND_PX, LEVEL_BAND_MM = 0.6, 0.04  # so close to the lowest edge: on the plate
+LEVEL_BAND_PX = 0.6  # columns this close to the lowest edge stand on the plate
 LEAST_LEVEL = 0.2  # share of the columns that must do so
 EVEN_BAND_PX, LEAST_BULGE = 0.35, 0.85  # share this even, for the bulge to be read
 USUAL_PX = np.array([1.0, 4.0])  # u of slope and bulge, the calibration being true
+# A ground end's wire is cut anywhere between its middle and its lower side, so its rim
+# lies behind its widest place: in wire radii, for cuts spread evenly over the turn.
+RIM, U_RIM = 0.16, 0.2
 BACKLIT = 0.33  # light on the plate, as a share of the backdrop's
 U_COLUMN_PX = 0.5  # one column; neighbouring columns err alike
 
@@ -46,14 +49,16 @@ class Foot:
 
     ``lower_px`` is how much lower the edge is seen, ``fuller_px`` how much more it
     bulges (None where too little of it stands on the plate): the bulge tells the lens's
-    height over the plate whatever a contact shadow adds to the level. ``plate`` and
+    height over the plate whatever a contact shadow adds to the level. ``rim_px`` is by
+    how much the edge of wire cut through its middle is seen lower than the middle
+    itself, for the wire is seen from above. ``plate`` and
     ``backdrop`` are the light before the foot and behind the top, linear, 0..1.
     """
 
     stance: Stance
     x_mm: float
     radius_mm: float
-    wire_mm: float
+    rim_px: float
     lower_px: float
     fuller_px: float | None
     plate: float
@@ -72,16 +77,20 @@ def find_foot(calibration: Calibration, seen: Seen) -> Foot | None:
         axis = solve_axis(stance, seen.left, seen.right)
     except ValueError:
         return None
-    return Foot(
+    foot = Foot(
         stance=stance,
         x_mm=axis.foot_x_mm,
         radius_mm=axis.radius_at(0.0),
-        wire_mm=wire_of(stance, seen)[0],
+        rim_px=0.0,
         lower_px=0.0,
         fuller_px=None,
         plate=1.0,
         backdrop=float(np.median(seen.outline.top.outside)),
     )
+    edge, down, _ = expected_edge(foot, stance.camera)
+    wire_mm, _ = wire_of(stance, seen)
+    behind = near_edge(foot, stance.camera, wire_mm / 2)
+    return replace(foot, rim_px=float(((edge - behind) * down).sum(axis=1).mean()))
 
 
 def read_foot(photo: Photo, foot: Foot, doubts_px: Floats) -> Foot | None:
@@ -93,8 +102,8 @@ def read_foot(photo: Photo, foot: Foot, doubts_px: Floats) -> Foot | None:
     edge = _read_edge(photo, foot, doubts_px)
     if edge is None:
         return None
-    lower, columns, plate, scale = edge
-    band = max(LEVEL_BAND_PX, LEVEL_BAND_MM * scale)
+    lower, columns, plate = edge
+    band = LEVEL_BAND_PX + U_RIM * abs(foot.rim_px)
     usual = np.hypot(USUAL_PX, doubts_px[1:])
     shape, standing = _standing_shape(lower, columns, usual, band)
     if standing.sum() < LEAST_LEVEL * COLUMNS:
@@ -111,8 +120,8 @@ def read_foot(photo: Photo, foot: Foot, doubts_px: Floats) -> Foot | None:
 
 def _read_edge(
     photo: Photo, foot: Foot, doubts_px: Floats
-) -> tuple[Floats, NDArray[np.bool_], float, float] | None:
-    """How much lower each column's edge is seen, in which columns (n,), light, scale.
+) -> tuple[Floats, NDArray[np.bool_], float] | None:
+    """How much lower each column's edge is seen, in which columns (n,), and the light.
 
     Sought widely first; where most columns agree, again close to there.
     """
@@ -139,7 +148,7 @@ def _read_edge(
         return None
     offset = edges.points_px + corner - expected[seen]
     lower = (offset * down[seen]).sum(axis=1)
-    return lower, seen, float(np.median(edges.outside)), scale
+    return lower, seen, float(np.median(edges.outside))
 
 
 def _lowest_edge(
