@@ -42,7 +42,7 @@ class _Sayings:
 
 
 def doubts_px(calibration: Calibration, foot: Foot) -> Floats:
-    """How far the calibration may be off at a foot: u of level, slope and bulge (3,)."""
+    """How far off a foot may be expected: u in px of level, slope and bulge (3,)."""
     shapes, _ = _shapes(calibration, foot)
     shapes[-1] *= U_DEPTH_MM
     return np.asarray(np.sqrt((shapes**2).sum(axis=0)))

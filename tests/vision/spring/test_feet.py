@@ -14,8 +14,8 @@ from tests.vision.spring.staging import (
     nominal_staging,
     target_points,
 )
-from vision.spring.feet import SHADOW_PX, doubt_px, learn_from_feet
-from vision.spring.foot import Foot, find_foot
+from vision.spring.feet import SHADOW_PX, doubts_px, learn_from_feet
+from vision.spring.foot import RIM, U_RIM, Foot, find_foot
 from vision.spring.moving import Belief
 from vision.spring.solid import look
 
@@ -101,6 +101,19 @@ def test_a_level_that_all_feet_share_is_believed(
     assert np.linalg.norm(belief.mean) > 0.8
 
 
+def test_a_rim_lies_behind_the_wires_widest_place() -> None:
+    """A round wire of radius 1 cut at h from its middle is sqrt(1 - h^2) wide there.
+
+    Geometry of the circle; cuts from a quarter above the middle to the lower side (a
+    ground end's usual thickness, common practice) are spread evenly.
+    """
+    cuts = np.linspace(-0.5, 1.0, 100_001)
+    behind = 1 - np.sqrt(1 - cuts**2)
+
+    assert behind.mean() == pytest.approx(RIM, abs=0.005)
+    assert behind.std() == pytest.approx(U_RIM, abs=0.005)
+
+
 def test_light_from_behind_puts_every_foot_lower(
     calibration: Calibration, feet: list[Foot]
 ) -> None:
@@ -116,6 +129,6 @@ def test_doubt_at_a_foot_is_that_of_the_calibration(
     calibration: Calibration, feet: list[Foot]
 ) -> None:
     """Far from the target the plate is less sure (a lever; common practice)."""
-    far, near = doubt_px(calibration, feet[0]), doubt_px(calibration, feet[2])
+    far, near = (doubts_px(calibration, each)[0] for each in (feet[0], feet[2]))
 
     assert far > near > 0.1

@@ -25,13 +25,22 @@ ROW_MM = (-130.0, -90.0, -50.0, 90.0, 130.0)  # the card's square stands at 0 to
 RADIUS_MM = 15.6
 PLATE, WIRE = 0.62, 0.05  # linear light
 FINER, BLUR_PX = 8, 1.0
+DOUBTS_PX = np.array([2.0, 0.3, 0.8])  # of a foot's level, slope and bulge
 SEEN_PX = 0.45  # the allowance for a contact shadow, which these feet do not have
 
 
-def feet_photo(camera: Camera, feet_mm: tuple[tuple[float, float], ...]) -> Photo:
-    """Paint dark feet on a bright plate; each is (x, height over the plate)."""
+def feet_photo(
+    camera: Camera,
+    feet_mm: tuple[tuple[float, float], ...],
+    plate: float = PLATE,
+    highlight: float = WIRE,
+) -> Photo:
+    """Paint dark feet on a plate; each is (x, height over the plate).
+
+    A highlight runs along each foot, 1.5 to 3 mm above its edge.
+    """
     width, height = camera.size_px
-    light = np.full((height, width), PLATE, dtype=np.float32)
+    light = np.full((height, width), plate, dtype=np.float32)
     turn = np.linspace(np.pi, 2 * np.pi, 181)
     for x, z in feet_mm:
         edge = np.column_stack(
@@ -42,7 +51,10 @@ def feet_photo(camera: Camera, feet_mm: tuple[tuple[float, float], ...]) -> Phot
             ]
         )
         above = edge[[-1, 0]] + [0.0, 0.0, 9.0]
-        fill(light, seen(camera, np.vstack([edge, above])))
+        fill(light, seen(camera, np.vstack([edge, above])), WIRE)
+        rise = np.array([0.0, 0.0, 1.5])
+        band = np.vstack([edge + rise, edge[::-1] + 2 * rise])
+        fill(light, seen(camera, band), highlight)
     light = np.asarray(cv2.GaussianBlur(light, (0, 0), BLUR_PX), dtype=np.float32)
     encoded = np.where(
         light <= 0.0031308, 12.92 * light, 1.055 * light ** (1 / 2.4) - 0.055
@@ -51,7 +63,7 @@ def feet_photo(camera: Camera, feet_mm: tuple[tuple[float, float], ...]) -> Phot
     return Photo(name="feet", sha256="f" * 64, rgb=rgb, exif=Exif())
 
 
-def fill(light: Grey, polygon_px: Floats) -> None:
+def fill(light: Grey, polygon_px: Floats, value: float) -> None:
     """Fill a polygon, each pixel by the share that it covers."""
     x0, y0 = np.floor(polygon_px.min(axis=0)).astype(int) - 2
     x1, y1 = np.ceil(polygon_px.max(axis=0)).astype(int) + 3
@@ -63,7 +75,7 @@ def fill(light: Grey, polygon_px: Floats) -> None:
         mask.astype(np.float32) / 255, size, interpolation=cv2.INTER_AREA
     )
     part = light[y0:y1, x0:x1]
-    part += share * (WIRE - part)
+    part += share * (value - part)
 
 
 def outlines(row_mm: tuple[float, ...]) -> tuple[Outline, ...]:
@@ -173,9 +185,32 @@ def test_a_foot_is_read_to_a_fifth_of_a_pixel(
     seen_spring = look(outlines((-50.0,))[0], camera)
     awaited = find_foot(calibration, seen_spring)
     assert awaited is not None
-    foot = read_foot(photo, awaited, doubt_px=2.0)
+    foot = read_foot(photo, awaited, DOUBTS_PX)
 
     assert foot is not None
     assert foot.x_mm == pytest.approx(-50.0, abs=0.05)
     assert foot.radius_mm == pytest.approx(RADIUS_MM, abs=0.05)
     assert foot.lower_px == pytest.approx(expected, abs=0.2)
+
+
+def test_a_dim_foot_is_read_below_its_highlight(calibration: Calibration) -> None:
+    """On a dark plate the wire's highlight is far clearer than the foot's own edge."""
+    camera = make_camera(PLACE)
+    photo = feet_photo(camera, ((-50.0, 0.0),), plate=0.08, highlight=0.8)
+    awaited = find_foot(calibration, look(outlines((-50.0,))[0], camera))
+    assert awaited is not None
+
+    foot = read_foot(photo, awaited, 2 * DOUBTS_PX)
+
+    assert foot is not None
+    assert foot.lower_px == pytest.approx(0.0, abs=0.2)
+
+
+def test_a_bright_foot_on_a_dark_plate_is_not_read(calibration: Calibration) -> None:
+    """Where the wire is brighter than the plate its edge may be a highlight's."""
+    camera = make_camera(PLACE)
+    photo = feet_photo(camera, ((-50.0, 0.0),), plate=0.02, highlight=0.8)
+    awaited = find_foot(calibration, look(outlines((-50.0,))[0], camera))
+    assert awaited is not None
+
+    assert read_foot(photo, awaited, DOUBTS_PX) is None
