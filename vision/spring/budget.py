@@ -22,7 +22,6 @@ U_EDGE_PX = 0.15  # how far a round bright wire's edge may seem off, see DEVELOP
 U_RIM_WIRES = 0.06  # how far the rim may lie from its usual radius, in wire diameters
 U_FLAT_MM = 0.008  # burrs and waviness of a ground end
 UNKNOWN_FOCAL = 3.0  # one flat target gives no focal length: linear steps fall short
-U_COILS = 0.25  # coils are counted at two flanks, half a coil apart
 
 Values = dict[Characteristic, float]
 
@@ -113,7 +112,7 @@ def own_noise(solid: Solid, name: str) -> dict[Characteristic, tuple[Influence, 
         Characteristic.WIRE_DIAMETER: (
             noise("scatter of the coils' arcs", solid.u_wire_mm),
         ),
-        Characteristic.TOTAL_COILS: (noise("coils counted by halves", U_COILS),),
+        Characteristic.TOTAL_COILS: (noise("coils counted by halves", solid.u_coils),),
     }
 
 

@@ -16,8 +16,11 @@ TAPER_MM = 0.3  # a radius that changes by less along the spring counts as strai
 TAPER_SCATTERS = 4.0
 U_ARC = 0.015  # shading bends an arc; share of the wire's diameter
 U_ARC_ABOVE, MOST_U_ARC = 0.3, 0.08  # per slope of sight: seen from above, no arc
-THIN_HALVES = 1  # half turns of the two ground ends without a widest point, on average
-ROOM_FOR_ONE = 0.6  # wire diameters beyond which an end leaves room for unseen coils
+# Half turns of both ground ends without a widest point: an end thickens from a quarter
+# of the wire to the whole over 270 deg, 126 of them with its middle below 0.1 d.
+THIN_HALVES = 1.4
+FIRST_WIRES = 1.25  # height of the lowest full coil's middle: 0.75 to 1.75 all round
+U_COILS, U_UNSEEN = 0.25, 0.15  # counted by halves; for each half turn only inferred
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -38,6 +41,7 @@ class Solid:
     wire_mm: float
     u_wire_mm: float
     total_coils: float
+    u_coils: float
     tapered: bool
 
     @property
@@ -118,31 +122,35 @@ def solve_solid(
     wire, u_wire = wire_of(stance, seen)
     top = solve_top(stance, axis, seen.outline.top, start_mm, wire, tried)
     spread = float(np.ptp(axis.knot_radii_mm))
+    coils, u_coils = _count_coils(axis, wire, top.height_mm)
     return Solid(
         axis=axis,
         top=top,
         wire_mm=wire,
         u_wire_mm=u_wire,
-        total_coils=_count_coils(axis, wire, top.height_mm),
+        total_coils=coils,
+        u_coils=u_coils,
         tapered=spread > max(TAPER_MM, TAPER_SCATTERS * axis.scatter_mm),
     )
 
 
-def _count_coils(axis: Axis, wire_mm: float, height_mm: float) -> float:
-    """Total coils nt from the widest points on both flanks, half a turn apart.
+def _count_coils(axis: Axis, wire_mm: float, height_mm: float) -> tuple[float, float]:
+    """Count total coils nt, with u, by widest points on both flanks: half turns.
 
-    Coils that were not seen are counted where they leave room; of a ground end the
-    thin first half turn shows no widest point of its own.
+    Coils that were not seen are counted where they leave room, a pitch for each; of a
+    ground end the thin first half turn shows no widest point of its own.
     """
-    halves = THIN_HALVES
+    seen, unseen = THIN_HALVES, 0
     for side in (-1.0, 1.0):
         heights = np.sort(axis.heights_mm[axis.sides == side])
         gaps = np.diff(heights)
         usual = float(np.median(gaps))
-        halves += len(heights) + int(np.sum(np.maximum(np.rint(gaps / usual) - 1, 0)))
+        seen += len(heights)
+        unseen += int(np.sum(np.maximum(np.rint(gaps / usual) - 1, 0)))
         for room in (heights[0], height_mm - heights[-1]):
-            halves += max(0, int(np.floor(room / wire_mm - ROOM_FOR_ONE)))
-    return halves / 2
+            beyond = (room - FIRST_WIRES * wire_mm) / usual
+            unseen += max(0, int(np.rint(beyond)))
+    return (seen + unseen) / 2, U_COILS + U_UNSEEN * unseen
 
 
 def moved_solid(stance: Stance, seen: Seen, base: Solid) -> Solid:
