@@ -6,6 +6,7 @@ from scipy.special import ndtr
 
 from calib.edge import EdgeSettings, fit_edges, locate_edges
 from calib.records import Floats, Grey
+from calib.step import blurred_step
 
 HALF_LENGTH_PX = 8.0
 BOX_VARIANCE_PX2 = 1.0 / 12.0
@@ -144,3 +145,13 @@ def test_no_points_give_no_edges() -> None:
     edge = locate_edges(picture, np.zeros((0, 2)), np.zeros((0, 2)), 5.0)
 
     assert edge.points_px.shape == (0, 2)
+
+
+def test_a_blurred_step_is_exact_to_a_ten_millionth() -> None:
+    """The handbook states an error below 7.5e-8 (Abramowitz and Stegun, 26.2.17)."""
+    z = np.linspace(-9.0, 9.0, 1801)
+
+    share, bell = blurred_step(z)
+
+    assert np.max(np.abs(share - ndtr(z))) < 7.5e-8
+    assert np.max(np.abs(bell - np.exp(-0.5 * z**2))) < 1e-15
