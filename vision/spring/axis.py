@@ -61,7 +61,11 @@ class Axis:
 
     def radius_at(self, height_mm: float) -> float:
         """Outside radius at a height."""
-        return float(np.interp(height_mm, self.knots_mm, self.knot_radii_mm))
+        return float(self.radii_at(np.array(height_mm)))
+
+    def radii_at(self, heights_mm: Floats) -> Floats:
+        """Outside radii at heights (n,)."""
+        return np.interp(heights_mm, self.knots_mm, self.knot_radii_mm)
 
     def x_at(self, height_mm: float) -> float:
         """Axis x at a height."""

@@ -5,6 +5,7 @@ flat begins the wire lies lower.
 """
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from calib.records import Floats
 
@@ -31,25 +32,26 @@ def between(shape: Shape) -> tuple[Shape, ...]:
     )
 
 
-def rim_points(shape: Shape, radius_mm: float, wire_mm: float) -> Floats:
-    """Points (2, n, 3) of the end's edges, outer and inner, about its centre.
+def rim_points(shapes: ArrayLike, radius_mm: float, wire_mm: float) -> Floats:
+    """Points (..., 2, n, 3) of ends' edges, outer and inner, about their centres.
 
-    z = 0 is the ground plane. Seen over a gap, the nearest (lens below the end) or
-    farthest edge of the flat makes the outline, so both edges are needed.
+    ``shapes`` (..., 2) is one `Shape` or many. z = 0 is the ground plane. Seen over a
+    gap, the nearest (lens below the end) or farthest edge of the flat makes the
+    outline, so both edges are needed.
     """
-    hand, tip = shape
+    hand, tip = np.moveaxis(np.asarray(shapes, dtype=np.float64), -1, 0)[..., None]
     turn = np.linspace(0.0, 1.0, AROUND, endpoint=False)
     half = wire_mm / 2
-    mean = radius_mm - half
-    cut = wire_mm * (turn - TIP_THICKNESS) if hand else np.zeros(AROUND)
-    flat = turn < FLAT_TURN if hand else np.ones(AROUND, dtype=bool)
+    cut = np.where(hand == 0, 0.0, wire_mm * (turn - TIP_THICKNESS))
+    flat = (hand == 0) | (turn < FLAT_TURN)
     width = np.sqrt(np.maximum(half**2 - np.clip(cut, -half, half) ** 2, 0.0))
     drop = np.where(flat, 0.0, wire_mm * (turn - FLAT_TURN))
-    angle = tip + (hand or 1) * 2 * np.pi * turn
-    course = np.column_stack([np.cos(angle), np.sin(angle)])
+    angle = tip + np.where(hand == 0, 1.0, hand) * 2 * np.pi * turn
+    edges = [radius_mm - half + sign * width for sign in (1, -1)]
     return np.stack(
         [
-            np.column_stack([(mean + sign * width)[:, None] * course, -drop])
-            for sign in (1, -1)
-        ]
+            np.stack([each * np.cos(angle), each * np.sin(angle), -drop], axis=-1)
+            for each in edges
+        ],
+        axis=-3,
     )

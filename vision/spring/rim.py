@@ -6,7 +6,7 @@ lens's height, so the end is laid out as points in space for every place of its 
 both hands of winding and a full rim, projected, and held against the edge points.
 """
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,7 +14,9 @@ from numpy.typing import NDArray
 from calib.records import EdgePoints, Floats
 from vision.spring.axis import Axis, Stance
 from vision.spring.ground_end import Shape, between, rim_points
-from vision.spring.skyline import centre_of, upper_edge, view_top
+from vision.spring.skyline import centres_of, upper_edges, view_top
+
+Mask = NDArray[np.bool_]
 
 GAP_TRUST = 0.3  # how far down the wire lies before the flat begins is not standard
 USUAL_DROP = 0.3  # u of that drop, as a share of it
@@ -37,8 +39,9 @@ class Top:
 
     ``slope`` is the plane's fall or rise per mm across; ``spread_mm`` how much shapes
     of the end that explain the outline as well would change the height; ``rise_mm`` how
-    far its highest point lies over its middle. ``held`` are the edge points that were
-    held against it, ``weights`` (n,) what they counted, ``level_mm`` what they left.
+    far its highest point lies over its middle. ``places`` (n,) tells which edge points
+    were held against it, ``weights`` (n,) what they counted, ``level_mm`` what they
+    left.
     """
 
     height_mm: float
@@ -48,7 +51,7 @@ class Top:
     shape: Shape
     misfit_px: float
     rise_mm: float
-    held: EdgePoints
+    places: NDArray[np.intp]
     weights: Floats
     level_mm: float
 
@@ -118,9 +121,17 @@ def fit_shapes(
     end: End, start_mm: float, shapes: tuple[Shape, ...], rounds: int
 ) -> list[Top]:
     """Fit each shape that the edge points can be held against, the likeliest first."""
-    fits = (_fit(end, start_mm, shape, rounds) for shape in shapes)
-    found = [fit for fit in fits if fit is not None]
-    return sorted(found, key=lambda fit: fit.misfit_px)
+    if not shapes:
+        return []
+    rims = _rims(end, shapes, start_mm)
+    planes = np.tile([start_mm, 0.0], (len(shapes), 1))
+    match = _hold(end, rims, planes)
+    seen = np.flatnonzero(match.count)
+    if len(seen) == 0:
+        return []
+    fit = _fit(end, rims[seen], planes[seen], match.chosen(seen), rounds)
+    tops = _tops(fit, [shapes[place] for place in seen])
+    return sorted(tops, key=lambda top: top.misfit_px)
 
 
 def moved_height(top: Top, moved: End) -> float:
@@ -129,134 +140,192 @@ def moved_height(top: Top, moved: End) -> float:
     A fresh robust fit could change its mind about single points, and a difference of
     two fits would show that and not the influence.
     """
-    moved = replace(moved, edges=top.held)
-    rim = _rim(moved, top.shape, top.height_mm)
+    moved = replace(moved, edges=moved.edges.chosen(top.places))
+    rims = _rims(moved, (top.shape,), top.height_mm)
     height = middle = top.height_mm - top.rise_mm
     for _ in range(ROUGH_ROUNDS):
-        match = _hold(moved, rim, (height, top.slope))
-        if match is None:
+        match = _hold(moved, rims, np.array([[height, top.slope]]))
+        if not match.count.all():
             break
-        height += _level(match, top.weights[match.places]) - top.level_mm
+        height += float(match.level_mm(top.weights[match.places])[0]) - top.level_mm
     return top.height_mm + height - middle
 
 
-def _level(match: "_Match", weights: Floats) -> float:
-    """Weighted mean of what is left over, in mm."""
-    return float(weights @ match.residual_px / weights.sum() / match.px_per_mm)
-
-
-def _rim(end: End, shape: Shape, height_mm: float) -> Floats:
+def _rims(end: End, shapes: tuple[Shape, ...], height_mm: float) -> Floats:
     radius = end.axis.radius_at(height_mm - end.wire_mm / 2) + end.stance.rim_shift_mm
-    return rim_points(shape, radius, end.wire_mm)
+    return rim_points(shapes, radius, end.wire_mm)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class _Match:
-    """Edge points held against a predicted rim, all (n,); ``places`` tells which."""
+    """Edge points held against n predicted rims, all (n, m) but for the scale (n, 1).
+
+    ``places`` tells which they are, as far as ``there`` says so.
+    """
 
     places: NDArray[np.intp]
+    there: Mask
     residual_px: Floats
     across_mm: Floats
     drop_mm: Floats
-    px_per_mm: float
+    px_per_mm: Floats
+
+    @property
+    def count(self) -> NDArray[np.intp]:
+        """How many edge points are held against each rim (n,)."""
+        return np.asarray(np.count_nonzero(self.there, axis=1))
+
+    def level_mm(self, weights: Floats) -> Floats:
+        """Weighted mean (n,) of what is left over."""
+        counted = np.where(self.there, weights, 0.0)
+        level_mm = counted * self.residual_px / self.px_per_mm
+        return np.asarray(level_mm.sum(axis=1) / counted.sum(axis=1))
+
+    def chosen(self, rows: NDArray[np.intp]) -> "_Match":
+        """Keep some of the rims."""
+        parts = {each.name: getattr(self, each.name)[rows] for each in fields(self)}
+        return _Match(**parts)
+
+    def replaced(self, which: Mask, other: "_Match") -> "_Match":
+        """Take some of the rims (n,) from another match."""
+        return _Match(
+            **{
+                each.name: np.where(
+                    which[:, None], getattr(other, each.name), getattr(self, each.name)
+                )
+                for each in fields(self)
+            }
+        )
 
 
-def _fit(end: End, start_mm: float, shape: Shape, rounds: int) -> Top | None:
-    height, slope = start_mm, 0.0
-    rim = _rim(end, shape, height)
-    match = _hold(end, rim, (height, slope))
-    move, weight = np.zeros(3), np.zeros(0)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Fit:
+    """Planes (n, 2) fitted, height and slope; the last move (n, 3), weights (n, m)."""
+
+    planes: Floats
+    match: _Match
+    move: Floats
+    weights: Floats
+
+
+def _fit(end: End, rims: Floats, planes: Floats, match: _Match, rounds: int) -> _Fit:
+    """Move all planes to the edge points, each until it is settled."""
+    going = np.ones(len(rims), dtype=bool)
+    move, weights = np.zeros((len(rims), 3)), np.zeros(match.there.shape)
+    counted = match.count
     for _ in range(rounds):
-        if match is None:
-            return None
-        move, weight = _robust_level(match)
-        height = height + float(move[0])
-        slope = float(np.clip(slope + move[1], -STEEPEST, STEEPEST))
-        held, match = match, _hold(end, rim, (height, slope))
-        if abs(move[0]) < SETTLED_MM or match is None:
-            match = held
+        every = going[:, None]
+        now, now_weights = _robust_level(match)
+        move, weights = (
+            np.where(every, now, move),
+            np.where(every, now_weights, weights),
+        )
+        counted = np.where(going, match.count, counted)
+        planes = np.where(every, planes + now[:, :2], planes)
+        planes[:, 1] = np.clip(planes[:, 1], -STEEPEST, STEEPEST)
+        trial = _hold(end, rims, planes)
+        going = going & (np.abs(move[:, 0]) >= SETTLED_MM) & (trial.count > 0)
+        if not going.any():
             break
-    if match is None:
-        return None
-    if len(weight) != len(match.residual_px):
-        move, weight = _robust_level(match)
-    return _top(end, match, move, weight, (height, slope), shape)
+        match = match.replaced(going, trial)
+    other = match.count != counted
+    if other.any():
+        now, now_weights = _robust_level(match)
+        move = np.where(other[:, None], now, move)
+        weights = np.where(other[:, None], now_weights, weights)
+    return _Fit(planes=planes, match=match, move=move, weights=weights)
 
 
-def _hold(end: End, rim: Floats, plane: tuple[float, float]) -> _Match | None:
-    """Predict the outline of a rim at a height and slope; None where none is seen."""
+def _hold(end: End, rims: Floats, planes: Floats) -> _Match:
+    """Predict the outlines of rims (n, 2, k, 3) at heights and slopes (n, 2)."""
     stance, axis = end.stance, end.axis
-    height, slope = plane
-    view = view_top(stance, axis, height, end.edges)
-    if len(view.along) == 0:
-        return None
-    tilted = rim + slope * rim[..., :1] * np.array([0.0, 0.0, 1.0])
-    centre = centre_of(stance, axis, height)
-    predicted, maker = upper_edge(stance, centre, tilted, view)
-    seen = np.isfinite(predicted)
-    if not seen.any():
-        return None
+    heights, slopes = planes.T
+    view = view_top(stance, axis, heights, end.edges)
+    tilted = rims.copy()
+    tilted[..., 2] += slopes[:, None, None] * rims[..., 0]
+    centres = centres_of(stance, axis, heights)
+    predicted, maker = upper_edges(stance, centres, tilted, view)
+    there = view.there & np.isfinite(predicted)
+    scale = view.px_per_mm[:, None]
+    drop = np.take_along_axis(rims[..., 2].reshape(len(rims), -1), maker, axis=1)
     return _Match(
-        places=view.places[seen],
-        residual_px=(view.up - predicted)[seen],
-        across_mm=view.along[seen] / view.px_per_mm,
-        drop_mm=rim.reshape(-1, 3)[maker[seen], 2],
-        px_per_mm=view.px_per_mm,
+        places=view.places,
+        there=there,
+        residual_px=view.up - np.where(there, predicted, view.up),
+        across_mm=view.along / scale,
+        drop_mm=drop,
+        px_per_mm=scale,
     )
 
 
-def _top(
-    end: End,
-    match: _Match,
-    move: Floats,
-    weight: Floats,
-    plane: tuple[float, float],
-    shape: Shape,
-) -> Top:
-    """Judge a fit: noise from the points that count, misfit from all."""
-    height, slope = plane
-    left = move[0] + move[1] * match.across_mm + move[2] * match.drop_mm
-    residual = match.residual_px - left * match.px_per_mm
-    count = max(float(weight.sum()), 1.0)
-    spread = np.sqrt((weight * residual**2).sum() / count) / match.px_per_mm
-    off = np.minimum(np.abs(residual) / LEVEL_PX, MOST_OFF)
-    cost = float(np.mean(off * np.where(match.drop_mm < 0, 0.5, 1.0)))
-    return Top(
-        height_mm=height,
-        slope=slope,
-        u_noise_mm=float(spread / np.sqrt(INDEPENDENT)),
-        spread_mm=0.0,
-        shape=shape,
-        misfit_px=cost * EFFECTIVE_POINTS + (slope / MOST_SLOPE) ** 2 / 2,
-        rise_mm=0.0,
-        held=end.edges.chosen(match.places),
-        weights=np.maximum(weight, 1e-6),
-        level_mm=_level(match, np.maximum(weight, 1e-6)),
-    )
+def _tops(fit: _Fit, shapes: list[Shape]) -> list[Top]:
+    """Judge fits: noise from the points that count, misfit from all."""
+    match, (heights, slopes) = fit.match, fit.planes.T
+    levels, tilts, drops = fit.move.T[:, :, None]
+    left = levels + tilts * match.across_mm + drops * match.drop_mm
+    rest = match.residual_px - left * match.px_per_mm
+    weights = np.where(match.there, fit.weights, 0.0)
+    squares = (weights * rest**2).sum(axis=1) / np.maximum(weights.sum(axis=1), 1.0)
+    noise = np.sqrt(squares / INDEPENDENT) / match.px_per_mm[:, 0]
+    off = np.minimum(np.abs(rest) / LEVEL_PX, MOST_OFF)
+    off = np.where(match.there, off * np.where(match.drop_mm < 0, 0.5, 1.0), 0.0)
+    misfit = off.sum(axis=1) / match.count * EFFECTIVE_POINTS
+    misfit += (slopes / MOST_SLOPE) ** 2 / 2
+    weights = np.maximum(fit.weights, 1e-6)
+    found = zip(heights, slopes, noise, misfit, match.level_mm(weights), strict=True)
+    return [
+        Top(
+            height_mm=float(height),
+            slope=float(slope),
+            u_noise_mm=float(u_noise),
+            spread_mm=0.0,
+            shape=shapes[row],
+            misfit_px=float(misfit_px),
+            rise_mm=0.0,
+            places=match.places[row, match.there[row]],
+            weights=weights[row, match.there[row]],
+            level_mm=float(level),
+        )
+        for row, (height, slope, u_noise, misfit_px, level) in enumerate(found)
+    ]
 
 
-def _robust_level(match: _Match) -> tuple[Floats, NDArray[np.float64]]:
-    """Level, slope and share of drop that are left, bad points weighted down.
+def _robust_level(match: _Match) -> tuple[Floats, Floats]:
+    """Level, slope and share of drop that are left (n, 3), bad points weighted down.
 
     Tukey's biweight; slope and drop are held near what is usual.
     """
-    across, drop, px_per_mm = match.across_mm, match.drop_mm, match.px_per_mm
-    up_mm = match.residual_px / px_per_mm
-    design = np.column_stack([np.ones_like(across), across, drop])
-    firm = up_mm[drop >= 0] if (drop >= 0).any() else up_mm
-    move = np.array([float(np.median(firm)), 0.0, 0.0])
+    across, drop, there = match.across_mm, match.drop_mm, match.there
+    up_mm = match.residual_px / match.px_per_mm
+    design = np.stack([np.ones_like(across), across, drop], axis=1)
+    firm = there & (drop >= 0)
+    firm = np.where(firm.any(axis=1, keepdims=True), firm, there)
+    move = np.zeros((len(up_mm), 3))
+    move[:, 0] = _median(up_mm, firm)[:, 0]
     prior = np.diag([0.0, 1.0 / MOST_SLOPE**2, 1.0 / USUAL_DROP**2])
-    trust = np.where(drop < 0, GAP_TRUST, 1.0)
-    sigma = LEVEL_PX / px_per_mm * np.sqrt(max(len(up_mm) / EFFECTIVE_POINTS, 1))
-    weight = trust
+    trust = np.where(drop < 0, GAP_TRUST, 1.0) * there
+    usual = LEVEL_PX / match.px_per_mm
+    sigma = usual * np.sqrt(np.maximum(match.count / EFFECTIVE_POINTS, 1))[:, None]
+    weight, going = trust, np.ones((len(up_mm), 1), dtype=bool)
     for _ in range(6):
-        rest = up_mm - design @ move
-        limit = 4.7 * max(1.4826 * float(np.median(np.abs(rest))), LEVEL_PX / px_per_mm)
-        weight = trust * np.maximum(0.0, 1 - (rest / limit) ** 2) ** 2
-        weight = np.where(rest < -LEVEL_PX / px_per_mm, MELTED_TRUST, 1.0) * weight
-        normal = (design * (weight / sigma**2)[:, None]).T @ design + prior
-        pull = design.T @ (weight / sigma**2 * up_mm)
-        last, move = move, np.linalg.solve(normal, pull)
-        if np.abs(move - last).max() < SETTLED_MM:
+        rest = up_mm - (move[:, None] @ design)[:, 0]
+        limit = 4.7 * np.maximum(1.4826 * _median(np.abs(rest), there), usual)
+        now = trust * np.maximum(0.0, 1 - (rest / limit) ** 2) ** 2
+        now = np.where(rest < -usual, MELTED_TRUST, 1.0) * now
+        weighted = design * (now / sigma**2)[:, None]
+        normal = weighted @ design.swapaxes(1, 2) + prior
+        last, pull = move, weighted @ up_mm[:, :, None]
+        move = np.where(going, np.linalg.solve(normal, pull)[:, :, 0], last)
+        weight = np.where(going, now, weight)
+        going = going & (np.abs(move - last).max(axis=1, keepdims=True) >= SETTLED_MM)
+        if not going.any():
             break
     return move, weight
+
+
+def _median(values: Floats, which: Mask) -> Floats:
+    """Give the median (n, 1) of some of the values (n, m) in each row."""
+    order = np.sort(np.where(which, values, np.inf), axis=1)
+    count = np.count_nonzero(which, axis=1, keepdims=True)
+    middle = np.concatenate([(count - 1) // 2, count // 2], axis=1)
+    return np.asarray(np.take_along_axis(order, middle, axis=1).mean(axis=1)[:, None])

@@ -1,7 +1,6 @@
 """A spring's end in the picture: its edge points, and the outline to expect."""
 
 from dataclasses import dataclass
-from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,84 +12,123 @@ from vision.spring.axis import Axis, Stance
 
 INNER = 0.8  # share of the radius within which the top is read
 MOST_POINTS = 60
+LEAST_WIDTH_PX = 1e-9
+
+Mask = NDArray[np.bool_]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class View:
-    """The top's edge points in picture axes along and up at the spring's top.
+    """A top's edge points in picture axes along and up, at n heights that it may have.
 
-    ``places`` (m,) tells which of the edge points they are.
+    ``places`` (n, m) tells which of the edge points they are, as far as ``there``
+    (n, m) says so; ``along``, ``up`` (n, m) and ``px_per_mm`` (n,) are seen from the
+    end's middle ``origin_px`` (n, 2) by ``axes`` (n, 2, 2), rows along and up.
     """
 
     places: NDArray[np.intp]
+    there: Mask
     along: Floats
     up: Floats
     origin_px: Floats
-    axes: Floats  # rows: along, up
-    px_per_mm: float
+    axes: Floats
+    px_per_mm: Floats
 
 
-def view_top(stance: Stance, axis: Axis, height_mm: float, edges: EdgePoints) -> View:
+def view_top(stance: Stance, axis: Axis, heights_mm: Floats, edges: EdgePoints) -> View:
     """Turn edge points into the picture axes at the top, thinned and without ends."""
-    centre = centre_of(stance, axis, height_mm)
-    probe = centre + np.array([[0.0, 0, 0], [1, 0, 0], [0, 0, 1]])
-    origin, right, above = project(stance.camera, probe)
-    along = (right - origin) / np.linalg.norm(right - origin)
-    up = np.array([along[1], -along[0]])
-    up = up * np.sign(up @ (above - origin))
+    probe = np.array([[0.0, 0, 0], [1, 0, 0], [0, 0, 1]])
+    points = centres_of(stance, axis, heights_mm)[:, None] + probe
+    origin, right, above = (
+        project(stance.camera, points).reshape(-1, 3, 2).swapaxes(0, 1)
+    )
+    scale = np.linalg.norm(right - origin, axis=1)
+    along = (right - origin) / scale[:, None]
+    up = np.stack([along[:, 1], -along[:, 0]], axis=1)
+    up = up * np.sign(np.sum(up * (above - origin), axis=1, keepdims=True))
+    axes = np.stack([along, up], axis=1)
     moved = edges.points_px + stance.edge_shift_px * edges.normals
-    axes = np.vstack([along, up])
-    local = (moved - origin) @ axes.T
-    scale = float(np.linalg.norm(right - origin))
-    near = np.abs(local[:, 0]) < INNER * axis.radius_at(height_mm) * scale
-    places = np.flatnonzero(near)
-    places = places[:: max(1, len(places) // MOST_POINTS)]
+    local = (moved - origin[:, None]) @ axes.swapaxes(1, 2)
+    reach = INNER * axis.radii_at(heights_mm) * scale
+    places, there = _thinned(np.abs(local[..., 0]) < reach[:, None])
     return View(
         places=places,
-        along=local[places, 0],
-        up=local[places, 1],
+        there=there,
+        along=np.take_along_axis(local[..., 0], places, axis=1),
+        up=np.take_along_axis(local[..., 1], places, axis=1),
         origin_px=origin,
         axes=axes,
         px_per_mm=scale,
     )
 
 
-def centre_of(stance: Stance, axis: Axis, height_mm: float) -> Floats:
-    """Give the middle of the end (3,) at a height."""
-    depth = stance.depth_mm + stance.depth_slope * height_mm
-    return np.array([axis.x_at(height_mm), depth, height_mm])
+def _thinned(near: Mask) -> tuple[NDArray[np.intp], Mask]:
+    """Which of the near points (n, m) are kept, in order, and where such a one is."""
+    rank = np.cumsum(near, axis=1) - 1
+    step = np.maximum(1, np.count_nonzero(near, axis=1) // MOST_POINTS)[:, None]
+    row, place = np.nonzero(near & (rank % step == 0))
+    slot = rank[row, place] // step[row, 0]
+    shape = len(near), min(near.shape[1], 2 * MOST_POINTS)
+    places, there = np.zeros(shape, dtype=np.intp), np.zeros(shape, dtype=bool)
+    places[row, slot], there[row, slot] = place, True
+    return places, there
 
 
-def upper_edge(
-    stance: Stance, centre: Floats, rim: Floats, view: View
+def centres_of(stance: Stance, axis: Axis, heights_mm: Floats) -> Floats:
+    """Give the middle of the end (n, 3) at heights."""
+    x = axis.foot_x_mm + axis.slope * heights_mm
+    depth = stance.depth_mm + stance.depth_slope * heights_mm
+    return np.stack([x, depth, heights_mm], axis=-1)
+
+
+def upper_edges(
+    stance: Stance, centres: Floats, rims: Floats, view: View
 ) -> tuple[Floats, NDArray[np.intp]]:
-    """Predicted outline: the highest image of the rim above each edge point.
+    """Predicted outlines: the highest image of each rim above its edge points.
 
-    Returns the level (m,), -inf where no rim is, and which rim point (m,) made it.
+    ``rims`` (n, 2, k, 3) are closed courses about ``centres`` (n, 3). Returns the level
+    (n, m), -inf where no rim is, and which rim point (n, m) made it.
     """
-    image = project(stance.camera, rim.reshape(-1, 3) + centre) - view.origin_px
-    image = (image @ view.axes.T).reshape(*rim.shape[:2], 2)
-    level = np.full(len(view.along), -np.inf)
-    maker = np.zeros(len(view.along), dtype=np.intp)
-    for k, (across, up) in enumerate(image.transpose(0, 2, 1)):
-        for run in _rising_runs(across):
-            here = np.interp(view.along, across[run], up[run], -np.inf, -np.inf)
-            higher = here > level
-            place = np.searchsorted(across[run], view.along[higher])
-            maker[higher] = k * image.shape[1] + run[place]
-            level[higher] = here[higher]
-    return level, maker
+    points = rims + centres[:, None, None]
+    image = project(stance.camera, points).reshape(len(rims), -1, 2)
+    image = (image - view.origin_px[:, None]) @ view.axes.swapaxes(1, 2)
+    start = image.reshape(-1, rims.shape[2], 2)
+    end = np.roll(start, -1, axis=1)
+    number = np.arange(start[..., 0].size).reshape(start.shape[:2])
+    right = np.where(end[..., 0] > start[..., 0], np.roll(number, -1, axis=1), number)
+    left = np.roll(number, -1, axis=1) + number - right
+    level, maker = _highest(
+        image.reshape(-1, 2), (left.ravel(), right.ravel()), view.along
+    )
+    return level, maker % image.shape[1]
 
 
-def _rising_runs(across: Floats) -> list[NDArray[np.intp]]:
-    """Cut a closed course into runs that go one way, each taken to the right."""
-    places = np.append(np.arange(len(across)), 0)
-    rising = np.diff(across[places]) > 0
-    cuts = [0, *(np.flatnonzero(rising[1:] != rising[:-1]) + 1), len(rising)]
-    return [
-        places[start : end + 1] if rising[start] else places[start : end + 1][::-1]
-        for start, end in pairwise(cuts)
-    ]
+def _highest(
+    points: Floats, ends: tuple[NDArray[np.intp], NDArray[np.intp]], along: Floats
+) -> tuple[Floats, NDArray[np.intp]]:
+    """Highest of the lines between points over each place, and its right end (n, m).
+
+    The points (p, 2) of n rows follow one another; ``ends`` are lines' left and right.
+    """
+    rows = len(along)
+    widest = max(np.abs(each).max(initial=0.0) for each in (points[:, 0], along))
+    apart = 1.0 + 2.0 * float(widest)
+    x = points[:, 0] + apart * np.repeat(np.arange(rows), len(points) // rows)
+    places = (along + apart * np.arange(rows)[:, None]).ravel()
+    order = np.argsort(places)
+    first = np.searchsorted(places[order], x[ends[0]])
+    count = np.searchsorted(places[order], x[ends[1]], side="right") - first
+    line = np.repeat(np.arange(len(first)), count)
+    under = np.arange(len(line)) - np.repeat(np.cumsum(count) - count - first, count)
+    under, left, right = order[under], ends[0][line], ends[1][line]
+    share = (places[under] - x[left]) / np.maximum(x[right] - x[left], LEAST_WIDTH_PX)
+    height = points[left, 1] + share * (points[right, 1] - points[left, 1])
+    level = np.full(places.shape, -np.inf)
+    np.maximum.at(level, under, height)
+    maker = np.zeros(places.shape, dtype=np.intp)
+    highest = height == level[under]
+    maker[under[highest]] = right[highest]
+    return level.reshape(along.shape), maker.reshape(along.shape)
 
 
 def rough_height(stance: Stance, outline: Outline) -> float:
