@@ -6,7 +6,7 @@ lens's height, so the end is laid out as points in space for every place of its 
 both hands of winding and a full rim, projected, and held against the edge points.
 """
 
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,21 +14,22 @@ from numpy.typing import NDArray
 from calib.records import EdgePoints, Floats
 from vision.spring.axis import Axis, Stance
 from vision.spring.ground_end import Shape, between, rim_points
+from vision.spring.match import (
+    EFFECTIVE_POINTS,
+    LEVEL_PX,
+    MOST_SLOPE,
+    SETTLED_MM,
+    Match,
+    robust_level,
+)
 from vision.spring.skyline import centres_of, upper_edges, view_top
 
 Mask = NDArray[np.bool_]
 
-GAP_TRUST = 0.3  # how far down the wire lies before the flat begins is not standard
-USUAL_DROP = 0.3  # u of that drop, as a share of it
-MELTED_TRUST = 0.35  # glare hides the outermost edge; nothing shows one farther out
 INDEPENDENT = 4.0  # parts of the top edge whose errors have nothing in common
 ROUNDS, ROUGH_ROUNDS = 4, 2
-SETTLED_MM = 1e-4
 HOPEFUL = 10  # shapes that are fitted to the end after a first round
-LEVEL_PX = 0.35  # usual scatter of located edges about a sound model
 MOST_OFF = 4.0  # sigmas by which one point may count against a shape
-EFFECTIVE_POINTS = 12  # neighbouring edge points err alike
-MOST_SLOPE = 0.002  # usual out-of-parallel of the end, mm per mm
 USUAL_TILT = 0.0008  # the end's highest point lies above its middle by this x radius
 STEEPEST = 0.016  # an end this far out of parallel is worn or bent
 
@@ -157,65 +158,23 @@ def _rims(end: End, shapes: tuple[Shape, ...], height_mm: float) -> Floats:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class _Match:
-    """Edge points held against n predicted rims, all (n, m) but for the scale (n, 1).
-
-    ``places`` tells which they are, as far as ``there`` says so.
-    """
-
-    places: NDArray[np.intp]
-    there: Mask
-    residual_px: Floats
-    across_mm: Floats
-    drop_mm: Floats
-    px_per_mm: Floats
-
-    @property
-    def count(self) -> NDArray[np.intp]:
-        """How many edge points are held against each rim (n,)."""
-        return np.asarray(np.count_nonzero(self.there, axis=1))
-
-    def level_mm(self, weights: Floats) -> Floats:
-        """Weighted mean (n,) of what is left over."""
-        counted = np.where(self.there, weights, 0.0)
-        level_mm = counted * self.residual_px / self.px_per_mm
-        return np.asarray(level_mm.sum(axis=1) / counted.sum(axis=1))
-
-    def chosen(self, rows: NDArray[np.intp]) -> "_Match":
-        """Keep some of the rims."""
-        parts = {each.name: getattr(self, each.name)[rows] for each in fields(self)}
-        return _Match(**parts)
-
-    def replaced(self, which: Mask, other: "_Match") -> "_Match":
-        """Take some of the rims (n,) from another match."""
-        return _Match(
-            **{
-                each.name: np.where(
-                    which[:, None], getattr(other, each.name), getattr(self, each.name)
-                )
-                for each in fields(self)
-            }
-        )
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class _Fit:
     """Planes (n, 2) fitted, height and slope; the last move (n, 3), weights (n, m)."""
 
     planes: Floats
-    match: _Match
+    match: Match
     move: Floats
     weights: Floats
 
 
-def _fit(end: End, rims: Floats, planes: Floats, match: _Match, rounds: int) -> _Fit:
+def _fit(end: End, rims: Floats, planes: Floats, match: Match, rounds: int) -> _Fit:
     """Move all planes to the edge points, each until it is settled."""
     going = np.ones(len(rims), dtype=bool)
     move, weights = np.zeros((len(rims), 3)), np.zeros(match.there.shape)
     counted = match.count
     for _ in range(rounds):
         every = going[:, None]
-        now, now_weights = _robust_level(match)
+        now, now_weights = robust_level(match)
         move, weights = (
             np.where(every, now, move),
             np.where(every, now_weights, weights),
@@ -230,13 +189,13 @@ def _fit(end: End, rims: Floats, planes: Floats, match: _Match, rounds: int) -> 
         match = match.replaced(going, trial)
     other = match.count != counted
     if other.any():
-        now, now_weights = _robust_level(match)
+        now, now_weights = robust_level(match)
         move = np.where(other[:, None], now, move)
         weights = np.where(other[:, None], now_weights, weights)
     return _Fit(planes=planes, match=match, move=move, weights=weights)
 
 
-def _hold(end: End, rims: Floats, planes: Floats) -> _Match:
+def _hold(end: End, rims: Floats, planes: Floats) -> Match:
     """Predict the outlines of rims (n, 2, k, 3) at heights and slopes (n, 2)."""
     stance, axis = end.stance, end.axis
     heights, slopes = planes.T
@@ -248,7 +207,7 @@ def _hold(end: End, rims: Floats, planes: Floats) -> _Match:
     there = view.there & np.isfinite(predicted)
     scale = view.px_per_mm[:, None]
     drop = np.take_along_axis(rims[..., 2].reshape(len(rims), -1), maker, axis=1)
-    return _Match(
+    return Match(
         places=view.places,
         there=there,
         residual_px=view.up - np.where(there, predicted, view.up),
@@ -288,44 +247,3 @@ def _tops(fit: _Fit, shapes: list[Shape]) -> list[Top]:
         )
         for row, (height, slope, u_noise, misfit_px, level) in enumerate(found)
     ]
-
-
-def _robust_level(match: _Match) -> tuple[Floats, Floats]:
-    """Level, slope and share of drop that are left (n, 3), bad points weighted down.
-
-    Tukey's biweight; slope and drop are held near what is usual.
-    """
-    across, drop, there = match.across_mm, match.drop_mm, match.there
-    up_mm = match.residual_px / match.px_per_mm
-    design = np.stack([np.ones_like(across), across, drop], axis=1)
-    firm = there & (drop >= 0)
-    firm = np.where(firm.any(axis=1, keepdims=True), firm, there)
-    move = np.zeros((len(up_mm), 3))
-    move[:, 0] = _median(up_mm, firm)[:, 0]
-    prior = np.diag([0.0, 1.0 / MOST_SLOPE**2, 1.0 / USUAL_DROP**2])
-    trust = np.where(drop < 0, GAP_TRUST, 1.0) * there
-    usual = LEVEL_PX / match.px_per_mm
-    sigma = usual * np.sqrt(np.maximum(match.count / EFFECTIVE_POINTS, 1))[:, None]
-    weight, going = trust, np.ones((len(up_mm), 1), dtype=bool)
-    for _ in range(6):
-        rest = up_mm - (move[:, None] @ design)[:, 0]
-        limit = 4.7 * np.maximum(1.4826 * _median(np.abs(rest), there), usual)
-        now = trust * np.maximum(0.0, 1 - (rest / limit) ** 2) ** 2
-        now = np.where(rest < -usual, MELTED_TRUST, 1.0) * now
-        weighted = design * (now / sigma**2)[:, None]
-        normal = weighted @ design.swapaxes(1, 2) + prior
-        last, pull = move, weighted @ up_mm[:, :, None]
-        move = np.where(going, np.linalg.solve(normal, pull)[:, :, 0], last)
-        weight = np.where(going, now, weight)
-        going = going & (np.abs(move - last).max(axis=1, keepdims=True) >= SETTLED_MM)
-        if not going.any():
-            break
-    return move, weight
-
-
-def _median(values: Floats, which: Mask) -> Floats:
-    """Give the median (n, 1) of some of the values (n, m) in each row."""
-    order = np.sort(np.where(which, values, np.inf), axis=1)
-    count = np.count_nonzero(which, axis=1, keepdims=True)
-    middle = np.concatenate([(count - 1) // 2, count // 2], axis=1)
-    return np.asarray(np.take_along_axis(order, middle, axis=1).mean(axis=1)[:, None])

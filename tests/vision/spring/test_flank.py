@@ -19,7 +19,8 @@ from tests.vision.spring.places import (
     seen,
 )
 from vision.spring.axis import ROUND_EDGE_PX
-from vision.spring.flank import fit_end, rise_per_radian
+from vision.spring.coil_ends import fit_ends, padded
+from vision.spring.flank import rise_per_radian
 from vision.spring.solid import look
 
 WIDEST_PX = 0.03  # 0.004 mm at 7 px per mm; the flank's own floor of doubt
@@ -37,10 +38,11 @@ def arc(radius_px: float, sines: tuple[float, float], count: int = 40) -> Floats
 @pytest.mark.parametrize("sines", [(-0.8, 0.8), (-0.3, 0.9), (-0.9, 0.2)])
 def test_circle_through_exact_points_is_exact(sines: tuple[float, float]) -> None:
     """A part of a circle gives back its centre and radius."""
-    circle = fit_end(arc(14.0, sines))
+    circle = fit_ends(padded([arc(14.0, sines)]))
 
-    assert circle.radius_px == pytest.approx(14.0, abs=1e-6)
-    assert (circle.out_px, circle.up_px) == pytest.approx((30.0, 50.0), abs=1e-6)
+    assert circle.radius_px[0] == pytest.approx(14.0, abs=1e-6)
+    assert circle.out_px[0] == pytest.approx(30.0, abs=1e-6)
+    assert circle.up_px[0] == pytest.approx(50.0, abs=1e-6)
 
 
 def test_circle_leaves_a_burr_aside() -> None:
@@ -48,9 +50,9 @@ def test_circle_leaves_a_burr_aside() -> None:
     points = arc(14.0, (-0.7, 0.7))
     points[20:23, 0] += 2.0
 
-    circle = fit_end(points)
+    circle = fit_ends(padded([points]))
 
-    assert circle.out_px + circle.radius_px == pytest.approx(44.0, abs=0.12)
+    assert circle.out_px[0] + circle.radius_px[0] == pytest.approx(44.0, abs=0.12)
 
 
 def test_rise_follows_the_neighbours() -> None:
