@@ -22,6 +22,8 @@ ROUND_EDGE_PX = (
 )
 LEAST_COILS = 7  # widest points on both flanks together
 LEAST_ON_ONE_SIDE = 3
+# Pseudo-observations: the radius bends little from knot to knot.
+BEND = np.diff(np.eye(2 + KNOTS)[2:], n=2, axis=0) * (0.05 / BEND_MM)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -74,22 +76,52 @@ class Axis:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class _Rays:
-    """Rays (n, 3) through widest points, their flanks (n,) and weights (n,)."""
+    """Rays (v, n, 3) through n widest points under v stances; flanks, weights (n,).
+
+    ``camera_mm`` (v, 3) and the axes' ``depth_mm`` (v, 1), ``depth_slope`` (v, 1).
+    """
 
     rays: Floats
     sides: Floats
     weights: Floats
+    camera_mm: Floats
+    depth_mm: Floats
+    depth_slope: Floats
+
+    def heights(self, state: Floats) -> Floats:
+        """Where each ray passes the axis (v, n), seen from above: its height there."""
+        x0, y0, z0 = self.camera_mm.T[:, :, None]
+        right, away, up = np.moveaxis(self.rays, -1, 0)
+        flat = right**2 + away**2
+        height = np.zeros_like(flat)
+        for _ in range(3):
+            x = state[:, :1] + state[:, 1:2] * height - x0
+            y = self.depth_mm + self.depth_slope * height - y0
+            height = z0 + (x * right + y * away) / flat * up
+        return np.asarray(height)
+
+    def passing(self, heights: Floats) -> tuple[Floats, Floats]:
+        """How far outside x = 0 each ray passes (v, n), and what an x takes off it."""
+        across = self.rays[..., :2] / np.linalg.norm(
+            self.rays[..., :2], axis=2, keepdims=True
+        )
+        y = self.depth_mm + self.depth_slope * heights - self.camera_mm[:, 1:2]
+        offset = across[..., 0] * y + across[..., 1] * self.camera_mm[:, :1]
+        return self.sides * offset, self.sides * across[..., 1]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class _Fit:
-    """One round: state (foot, slope, knot radii), residuals, design, hats, weights."""
+    """One round under v stances: states (foot, slope, knot radii) and what led there.
+
+    ``normal`` (v, k, k) are the equations' left sides; all others are (v, n).
+    """
 
     state: Floats
     residual: Floats
-    design: Floats
-    hats: Floats
+    normal: Floats
     heights: Floats
+    radii: Floats
     weights: Floats
 
 
@@ -101,121 +133,101 @@ def solve_axis(stance: Stance, left: Coils, right: Coils) -> Axis:
     ValueError
         When too few coils were seen.
     """
-    points, sides, u_px = _joined(stance, left, right)
-    fewest = min(len(left.u_px), len(right.u_px))
-    if len(points) < LEAST_COILS or fewest < LEAST_ON_ONE_SIDE:
-        raise ValueError(f"{len(left.u_px)} coils seen left, {len(right.u_px)} right")
-    seen = _Rays(
-        rays=directions(stance.camera, points),
-        sides=sides,
-        weights=np.minimum(1.0, np.median(u_px) / u_px),
-    )
-    state = _start(stance, seen.rays, sides)
-    heights = _heights(stance, seen.rays, state)
-    knots = np.linspace(float(heights.min()), float(heights.max()), KNOTS)
-    fit = _solve_round(stance, seen, knots, state, np.ones(len(points)))
+    return solve_axes((stance,), left, right)[0]
+
+
+def solve_axes(
+    stances: tuple[Stance, ...], left: Coils, right: Coils
+) -> tuple[Axis, ...]:
+    """Solve the axis under each stance, see `solve_axis`."""
+    counts = len(left.u_px), len(right.u_px)
+    if sum(counts) < LEAST_COILS or min(counts) < LEAST_ON_ONE_SIDE:
+        raise ValueError(f"{counts[0]} coils seen left, {counts[1]} right")
+    seen = _look_along(stances, left, right)
+    state = _start(seen)
+    heights = seen.heights(state)
+    knots = np.linspace(heights.min(axis=1), heights.max(axis=1), KNOTS, axis=1)
+    fit = _solve_round(seen, knots, state, np.ones_like(heights))
     for _ in range(ROUNDS - 1):
-        limit = max(HUBER_MM, 1.5 * float(np.median(np.abs(fit.residual))))
-        robust = np.minimum(1.0, limit / np.maximum(np.abs(fit.residual), 1e-9))
-        fit = _solve_round(stance, seen, knots, fit.state[:2], robust)
-    return _axis_of(fit, knots, sides)
+        away = np.abs(fit.residual)
+        limit = 1.5 * np.median(away, axis=1, keepdims=True)
+        robust = np.maximum(limit, HUBER_MM) / np.maximum(away, 1e-9)
+        fit = _solve_round(seen, knots, fit.state, np.minimum(1.0, robust))
+    return _axes_of(fit, knots, seen.sides)
 
 
-def _solve_round(
-    stance: Stance, seen: _Rays, knots: Floats, state: Floats, robust: Floats
-) -> _Fit:
+def _look_along(stances: tuple[Stance, ...], left: Coils, right: Coils) -> _Rays:
+    points = np.vstack([left.points_px, right.points_px])
+    flanks = (left, right)
+    outward = np.vstack([np.tile(each.outward, (len(each.u_px), 1)) for each in flanks])
+    sides = np.concatenate([np.full(len(each.u_px), each.side) for each in flanks])
+    u_px = np.concatenate([left.u_px, right.u_px])
+    rays = [
+        directions(each.camera, points + (each.edge_shift_px + ROUND_EDGE_PX) * outward)
+        for each in stances
+    ]
+    return _Rays(
+        rays=np.array(rays),
+        sides=sides.astype(np.float64),
+        weights=np.minimum(1.0, np.median(u_px) / u_px),
+        camera_mm=np.array([each.camera.position_mm for each in stances]),
+        depth_mm=np.array([[each.depth_mm] for each in stances]),
+        depth_slope=np.array([[each.depth_slope] for each in stances]),
+    )
+
+
+def _start(seen: _Rays) -> Floats:
+    """Put the foot (v, 2) midway between the flanks, the axis upright."""
+    far = (seen.depth_mm - seen.camera_mm[:, 1:2]) / seen.rays[..., 1]
+    x = seen.camera_mm[:, :1] + far * seen.rays[..., 0]
+    left, right = (x[:, seen.sides * side > 0].mean(axis=1) for side in (-1, 1))
+    return np.column_stack([(left + right) / 2, np.zeros(len(x))])
+
+
+def _solve_round(seen: _Rays, knots: Floats, state: Floats, robust: Floats) -> _Fit:
     """Solve once by weighted least squares, heights taken from the last state."""
-    heights = _heights(stance, seen.rays, state)
+    heights = seen.heights(state)
+    offset, push = seen.passing(heights)
     hats = _hats(heights, knots)
-    across = seen.rays[:, :2] / np.linalg.norm(seen.rays[:, :2], axis=1)[:, None]
-    offset = seen.sides * _passing(stance, across, heights)
-    push = across[:, 1] * seen.sides
-    design = np.column_stack([push, push * heights, hats])
+    design = np.concatenate([np.stack([push, push * heights], axis=2), hats], axis=2)
     weights = seen.weights * robust
-    root, bend = np.sqrt(weights), _bend_rows(2)
-    rows = np.vstack([design * root[:, None], bend])
-    target = np.concatenate([offset * root, np.zeros(len(bend))])
-    solution = np.linalg.lstsq(rows, target, rcond=None)[0]
+    weighted = (design * weights[..., None]).swapaxes(1, 2)
+    normal = weighted @ design + BEND.T @ BEND
+    solution = np.linalg.solve(normal, weighted @ offset[..., None])
+    residual = (design @ solution)[..., 0] - offset
     return _Fit(
-        state=solution,
-        residual=design @ solution - offset,
-        design=design,
-        hats=hats,
+        state=solution[..., 0],
+        residual=residual,
+        normal=normal,
         heights=heights,
+        radii=(hats @ solution[:, 2:])[..., 0] - residual,
         weights=weights,
     )
 
 
-def _axis_of(fit: _Fit, knots: Floats, sides: Floats) -> Axis:
-    freedom = max(float(fit.weights.sum()) - 4.0, 1.0)
-    scatter = float(np.sqrt((fit.weights * fit.residual**2).sum() / freedom))
-    bend = _bend_rows(2)
-    normal = (fit.design * fit.weights[:, None]).T @ fit.design + bend.T @ bend
-    covariance = np.linalg.inv(normal) * scatter**2
-    radii = fit.state[2:]
-    return Axis(
-        foot_x_mm=float(fit.state[0]),
-        slope=float(fit.state[1]),
-        knots_mm=knots,
-        knot_radii_mm=radii,
-        heights_mm=fit.heights,
-        radii_mm=fit.hats @ radii - fit.residual,
-        sides=sides,
-        u_slope=float(np.sqrt(covariance[1, 1])),
-        u_radius_mm=float(np.sqrt(np.mean(np.diag(covariance)[2:]))),
-        scatter_mm=scatter,
+def _axes_of(fit: _Fit, knots: Floats, sides: Floats) -> tuple[Axis, ...]:
+    freedom = np.maximum(fit.weights.sum(axis=1) - 4.0, 1.0)
+    scatter = np.sqrt((fit.weights * fit.residual**2).sum(axis=1) / freedom)
+    variance = np.diagonal(np.linalg.inv(fit.normal), axis1=1, axis2=2)
+    u = np.sqrt(variance) * scatter[:, None]
+    return tuple(
+        Axis(
+            foot_x_mm=float(state[0]),
+            slope=float(state[1]),
+            knots_mm=knots[row],
+            knot_radii_mm=state[2:],
+            heights_mm=fit.heights[row],
+            radii_mm=fit.radii[row],
+            sides=sides,
+            u_slope=float(u[row, 1]),
+            u_radius_mm=float(np.sqrt(np.mean(u[row, 2:] ** 2))),
+            scatter_mm=float(scatter[row]),
+        )
+        for row, state in enumerate(fit.state)
     )
-
-
-def _joined(stance: Stance, left: Coils, right: Coils) -> tuple[Floats, Floats, Floats]:
-    shift = stance.edge_shift_px + ROUND_EDGE_PX
-    points = np.vstack(
-        [each.points_px + shift * each.outward for each in (left, right)]
-    )
-    sides = np.concatenate(
-        [np.full(len(each.u_px), float(each.side)) for each in (left, right)]
-    )
-    return points, sides, np.concatenate([left.u_px, right.u_px])
-
-
-def _start(stance: Stance, rays: Floats, sides: Floats) -> Floats:
-    camera = stance.camera.position_mm
-    far = (stance.depth_mm - camera[1]) / rays[:, 1]
-    x = camera[0] + far * rays[:, 0]
-    middle = (x[sides < 0].mean() + x[sides > 0].mean()) / 2
-    return np.array([middle, 0.0])
-
-
-def _heights(stance: Stance, rays: Floats, state: Floats) -> Floats:
-    """Where each ray passes the axis, seen from above: its height there."""
-    camera = stance.camera.position_mm
-    flat = (rays[:, :2] ** 2).sum(axis=1)
-    height = np.zeros(len(rays))
-    for _ in range(3):
-        x = state[0] + state[1] * height
-        y = stance.depth_mm + stance.depth_slope * height
-        far = ((x - camera[0]) * rays[:, 0] + (y - camera[1]) * rays[:, 1]) / flat
-        height = camera[2] + far * rays[:, 2]
-    return np.asarray(height)
-
-
-def _passing(stance: Stance, across: Floats, heights: Floats) -> Floats:
-    """Signed distance at which each ray passes x = 0, positive to its right."""
-    camera = stance.camera.position_mm
-    y = stance.depth_mm + stance.depth_slope * heights - camera[1]
-    return np.asarray(across[:, 0] * y + across[:, 1] * camera[0])
 
 
 def _hats(heights: Floats, knots: Floats) -> Floats:
-    step = knots[1] - knots[0]
-    return np.asarray(
-        np.maximum(0.0, 1.0 - np.abs(heights[:, None] - knots[None]) / step)
-    )
-
-
-def _bend_rows(before: int) -> Floats:
-    """Pseudo-observations: the radius bends little from knot to knot."""
-    rows = np.zeros((KNOTS - 2, before + KNOTS))
-    for k in range(KNOTS - 2):
-        rows[k, before + k : before + k + 3] = (1.0, -2.0, 1.0)
-    return rows * (0.05 / BEND_MM)
+    step = (knots[:, 1] - knots[:, 0])[:, None, None]
+    away = np.abs(heights[:, :, None] - knots[:, None]) / step
+    return np.asarray(np.maximum(0.0, 1.0 - away))

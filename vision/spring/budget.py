@@ -14,7 +14,7 @@ from calib.quantity import Influence, Quantity, merged
 from calib.records import Calibration
 from vision.records.measured import Characteristic
 from vision.spring.axis import Stance
-from vision.spring.solid import Seen, Solid, moved_solid
+from vision.spring.solid import Seen, Solid, moved_solids
 
 U_DEPTH_MM = 0.5  # a row set up by hand along a line (common practice)
 U_DEPTH_SLOPE = 0.02  # lean towards the lens of springs in use, about 1.1 deg
@@ -146,4 +146,5 @@ def resolve(
     seen: Seen, shifts: tuple[Shift, ...], base: Solid
 ) -> list[tuple[Shift, Solid]]:
     """Solve the spring again in every shifted stance, all choices kept."""
-    return [(each, moved_solid(each.stance, seen, base)) for each in shifts]
+    stances = tuple(each.stance for each in shifts)
+    return list(zip(shifts, moved_solids(stances, seen, base), strict=True))

@@ -7,7 +7,7 @@ import numpy as np
 from calib.camera import directions
 from calib.records import Camera
 from vision.records.measured import Outline
-from vision.spring.axis import ROUND_EDGE_PX, Axis, Stance, solve_axis
+from vision.spring.axis import ROUND_EDGE_PX, Axis, Stance, solve_axes, solve_axis
 from vision.spring.flank import Coils, Sight, find_coils
 from vision.spring.ground_end import Shape, shapes
 from vision.spring.rim import End, Top, moved_height, solve_top
@@ -153,15 +153,24 @@ def _count_coils(axis: Axis, wire_mm: float, height_mm: float) -> tuple[float, f
     return (seen + unseen) / 2, U_COILS + U_UNSEEN * unseen
 
 
-def moved_solid(stance: Stance, seen: Seen, base: Solid) -> Solid:
-    """Solve again under a stance close to the base, all choices kept.
+def moved_solids(
+    stances: tuple[Stance, ...], seen: Seen, base: Solid
+) -> tuple[Solid, ...]:
+    """Solve again under stances close to the base, all choices kept.
 
     Raises
     ------
     ValueError
         As `solve_solid`.
     """
-    axis = solve_axis(stance, seen.left, seen.right)
+    axes = solve_axes(stances, seen.left, seen.right)
+    return tuple(
+        _moved_solid(stance, axis, seen, base)
+        for stance, axis in zip(stances, axes, strict=True)
+    )
+
+
+def _moved_solid(stance: Stance, axis: Axis, seen: Seen, base: Solid) -> Solid:
     wire = wire_of(stance, seen)[0]
     end = End(stance=stance, axis=axis, edges=seen.outline.top, wire_mm=wire)
     return replace(

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from calib.records import Calibration, Camera, Floats
-from vision.spring.axis import Stance, solve_axis
+from vision.spring.axis import Stance, solve_axes
 from vision.spring.budget import base_stance
 from vision.spring.ground_end import Shape, shapes
 from vision.spring.moving import Belief, shifted_calibrations
@@ -72,7 +72,7 @@ def learn_from_tops(
         stances = _stances(calibration, belief, slope, values)
         likely = -0.5 * ((values - slope.mean) / slope.u) ** 2
         for top in tops:
-            misfits = np.array([_misfit(top, stance) for stance in stances])
+            misfits = _misfits(top, stances)
             likely = likely - COUNTING_POINTS * np.log(misfits + USUAL_MISFIT)
         mean, u = _moments(values, likely)
         if fine:
@@ -101,11 +101,11 @@ def _slope_of(camera: Camera, top_mm: float) -> float:
 
 def _stances(
     calibration: Calibration, belief: Belief, slope: _Slope, values: Floats
-) -> list[Stance]:
+) -> tuple[Stance, ...]:
     """Give the likeliest stance for each slope (m,)."""
     steps = np.outer(values - slope.mean, slope.along / slope.u**2)
     moved = shifted_calibrations(calibration, belief.mean + steps)
-    return [base_stance(each) for each in moved]
+    return tuple(base_stance(each) for each in moved)
 
 
 def _search_tops(
@@ -123,8 +123,7 @@ def _search_tops(
     for each, height in zip(seen, heights_mm, strict=True):
         try:
             found = [
-                search_shapes(_end(stance, each), height, shapes())
-                for stance in stances
+                search_shapes(end, height, shapes()) for end in _ends(stances, each)
             ]
         except ValueError:  # its measurement will say why
             continue
@@ -135,19 +134,26 @@ def _search_tops(
     return tops
 
 
-def _misfit(top: _Top, stance: Stance) -> float:
-    """How badly the best shape explains a top."""
-    found = fit_shapes(_end(stance, top.seen), top.start_mm, top.hopeful, ROUGH_ROUNDS)
-    return found[0].misfit_px if found else WORST_MISFIT
-
-
-def _end(stance: Stance, seen: Seen) -> End:
-    return End(
-        stance=stance,
-        axis=solve_axis(stance, seen.left, seen.right),
-        edges=seen.outline.top,
-        wire_mm=wire_of(stance, seen)[0],
+def _misfits(top: _Top, stances: tuple[Stance, ...]) -> Floats:
+    """How badly the best shape explains a top under each stance (n,)."""
+    fits = (
+        fit_shapes(end, top.start_mm, top.hopeful, ROUGH_ROUNDS)
+        for end in _ends(stances, top.seen)
     )
+    return np.array([each[0].misfit_px if each else WORST_MISFIT for each in fits])
+
+
+def _ends(stances: tuple[Stance, ...], seen: Seen) -> list[End]:
+    axes = solve_axes(stances, seen.left, seen.right)
+    return [
+        End(
+            stance=stance,
+            axis=axis,
+            edges=seen.outline.top,
+            wire_mm=wire_of(stance, seen)[0],
+        )
+        for stance, axis in zip(stances, axes, strict=True)
+    ]
 
 
 def _moments(values: Floats, likely: Floats) -> tuple[float, float]:

@@ -12,7 +12,7 @@ from tests.vision.spring.places import ABOVE, BELOW, LEVEL, NEAR, Place, make_ca
 from vision.records.measured import Outline
 from vision.spring.axis import Stance
 from vision.spring.ground_end import rim_points
-from vision.spring.solid import Solid, look, moved_solid, solve_solid
+from vision.spring.solid import Solid, look, moved_solids, solve_solid
 
 ALL_ROUND = np.linspace(0.0, 2 * np.pi, 361)
 USUAL_TILT_MM = 0.0125  # an end is never quite parallel: 0.0008 of its radius, 15.6 mm
@@ -189,7 +189,7 @@ def test_change_of_height_is_that_of_a_fit_from_scratch(
     base = solve_solid(stance, seen, 48.0, ((0, 0.0),))
     moved = SHIFTS[name](stance)
 
-    quick = moved_solid(moved, seen, base).height_mm - base.height_mm
+    quick = moved_solids((moved,), seen, base)[0].height_mm - base.height_mm
     again = solve_solid(moved, seen, 48.0, ((0, 0.0),)).height_mm - base.height_mm
 
     assert quick == pytest.approx(again, rel=0.05, abs=0.003)
