@@ -82,7 +82,7 @@ def view_axis_plane(photo: Photo, calibration: Calibration) -> PlaneView:
         cv2.INTER_LINEAR,
         borderMode=cv2.BORDER_REPLICATE,
     )
-    lab = cv2.cvtColor(flat.astype(np.float32) / 255.0, cv2.COLOR_RGB2Lab)
+    lab = cv2.cvtColor(np.divide(flat, 255.0, dtype=np.float32), cv2.COLOR_RGB2Lab)
     return PlaneView(
         lab=np.asarray(lab, dtype=np.float32),
         seen=seen,

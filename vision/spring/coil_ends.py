@@ -84,6 +84,11 @@ class Circles:
         return np.asarray(np.hypot(noise, FLOOR_PX) / balance)
 
     @property
+    def widest_px(self) -> Floats:
+        """How far out and up the widest points lie (n, 2)."""
+        return np.column_stack([self.out_px + self.radius_px, self.up_px])
+
+    @property
     def coil_radius_px(self) -> Floats:
         """Mean radius of the coils: how far out the wire's axis lies (n,)."""
         return np.maximum(self.out_px, 2 * self.radius_px)

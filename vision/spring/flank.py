@@ -46,24 +46,26 @@ class Coils:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Sight:
-    """How a flank is seen: side, hand of winding (+1 right), lens height and distance.
+    """How a flank is seen: its side, the lens's height and distance.
 
     Both in px of the axis plane, the height over the spring's foot.
     """
 
     side: int
-    hand: int
     lens_up_px: float
     distance_px: float
 
     def depth_rise(self, up_px: Floats, radius_px: Floats) -> Floats:
-        """Give what the wire's way in depth adds to its rise per radian (n,)."""
+        """Give what right-hand wire's way in depth adds to its rise per radian (n,)."""
         tangent = (self.lens_up_px - up_px) / self.distance_px
-        return np.asarray(self.side * self.hand * radius_px * tangent)
+        return np.asarray(self.side * radius_px * tangent)
 
 
-def find_coils(flank: EdgePoints, axis_px: Floats, sight: Sight) -> Coils:
-    """Split a flank into coils and find each one's widest point."""
+def find_coils(flank: EdgePoints, axis_px: Floats, sight: Sight) -> tuple[Coils, Coils]:
+    """Split a flank into coils and find each one's widest point.
+
+    Once for wire wound to the right, once to the left.
+    """
     side = sight.side
     up = axis_px[1] - axis_px[0]
     up = up / np.linalg.norm(up)
@@ -80,26 +82,37 @@ def find_coils(flank: EdgePoints, axis_px: Floats, sight: Sight) -> Coils:
         and tilt[run].max() > -NEAR_WIDEST
         and np.ptp(tilt[run]) > LEAST_ARC
     ]
-    circles = _follow_course(padded(runs), sight)
     frame = np.vstack([outward, up])
-    widest = np.column_stack([circles.out_px + circles.radius_px, circles.up_px])
-    return Coils(
-        side=side,
-        points_px=axis_px[0] + widest @ frame,
-        radius_px=circles.radius_px,
-        u_px=circles.u_px,
-        outward=outward,
+    right_hand, left_hand = (
+        Coils(
+            side=side,
+            points_px=axis_px[0] + circles.widest_px @ frame,
+            radius_px=circles.radius_px,
+            u_px=circles.u_px,
+            outward=outward,
+        )
+        for circles in _follow_courses(padded(runs), sight)
     )
+    return right_hand, left_hand
 
 
-def _follow_course(ends: Ends, sight: Sight) -> Circles:
-    """Fit circles, then again with the course of the wire's axis taken off."""
+def _follow_courses(ends: Ends, sight: Sight) -> list[Circles]:
+    """Fit circles, then again with the course of the wire's axis taken off.
+
+    For either hand of winding, the right one first.
+    """
     raw = fit_ends(ends)
     usual = _usual(raw)
     near = (raw.radius_px > usual / STRANGE) & (raw.radius_px < usual * STRANGE)
     ends, heights, radii = ends.chosen(near), raw.up_px[near], raw.coil_radius_px[near]
-    rises = rise_per_radian(heights) + sight.depth_rise(heights, radii)
-    course = Course(rise_px=rises, radius_px=radii)
+    rise, aside = rise_per_radian(heights), sight.depth_rise(heights, radii)
+    return [
+        _follow_course(ends, Course(rise_px=each, radius_px=radii))
+        for each in (rise + aside, rise - aside)
+    ]
+
+
+def _follow_course(ends: Ends, course: Course) -> Circles:
     first = fit_ends(ends, course)
     wire = _usual(first)
     alike = np.abs(first.radius_px / wire - 1) < UNLIKE

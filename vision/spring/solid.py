@@ -81,22 +81,18 @@ def look(outline: Outline, camera: Camera) -> Seen:
     """Find the coils on both flanks, wound the way that fits their outlines better."""
     distance = -float(camera.position_mm[1])
     lens_up = float(camera.position_mm[2]) * camera.focal_px / distance
-    found = []
-    for hand in (1, -1):
-        left, right = (
-            find_coils(
-                flank,
-                outline.axis_px,
-                Sight(
-                    side=side,
-                    hand=hand,
-                    lens_up_px=lens_up,
-                    distance_px=camera.focal_px,
-                ),
-            )
-            for flank, side in ((outline.left, -1), (outline.right, 1))
+    lefts, rights = (
+        find_coils(
+            flank,
+            outline.axis_px,
+            Sight(side=side, lens_up_px=lens_up, distance_px=camera.focal_px),
         )
-        found.append(Seen(outline=outline, left=left, right=right))
+        for flank, side in ((outline.left, -1), (outline.right, 1))
+    )
+    found = (
+        Seen(outline=outline, left=left, right=right)
+        for left, right in zip(lefts, rights, strict=True)
+    )
     return min(found, key=_unlikeliness)
 
 
