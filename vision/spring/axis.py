@@ -14,8 +14,8 @@ from calib.records import Camera, Floats
 from vision.spring.flank import Coils
 
 ROUNDS = 6
-KNOTS = 9
-BEND_MM = 0.15  # usual second difference of the radius between knots (taper, barrel)
+KNOTS = 5
+BEND_MM = 0.25  # usual second difference of the radius between knots (taper, barrel)
 HUBER_MM = 0.06
 ROUND_EDGE_PX = (
     0.12  # a round wire mirrors the backdrop at its edge: seen so far inside
