@@ -1,8 +1,10 @@
-"""What the picture would show without springs, and how far each pixel is from it.
+"""How far each pixel is from what plate and backdrop may show there.
 
 Springs are full of edges, plate and backdrop are not: columns without vertical detail
-show the backdrop itself, row by row, and lend it to the columns between them. So a
-plate edge, a sweep, uneven light and a dark plate before a lit wall need no model.
+show the backdrop itself, row by row. Behind a spring it may be what is seen on its
+left, what is seen on its right, or any mixture of both: so a plate edge, uneven light,
+the edge of a shadow or of a sheet of paper, and a dark plate before a lit wall need no
+model. How well a column is told from those farther away says what to believe.
 """
 
 import cv2
@@ -14,12 +16,16 @@ from vision.outline.plane import PlaneView
 
 BUSY_BAND_MM = (3.0, 24.0)  # where even a 15 mm spring shows detail
 GUARD_MM = 2.0  # kept clear of springs on each side of a quiet column
-REACH_MM = (5.0, 20.0, 80.0)  # how far a column borrows its backdrop, near first
+LENDING_MM = 3.0  # quiet columns beside a spring that are taken together
+HALF_SPRING_MM = 8.0  # how far a column behind a spring is from those that tell of it
+ROWS_MM = 2.0  # rows whose spread is taken together
 NOISE_FLOOR_LAB = (1.0, 0.7, 0.7)  # 8-bit coding and JPEG leave at least this
 CLEAR_EDGE = 1.5  # Lab units per pixel; quieter columns are quiet whatever the rest
+ROWS_AT_ONCE = 64
 
 Lab = NDArray[np.float32]
 Mask = NDArray[np.bool_]
+Sides = tuple[Lab, Lab]  # backdrop to the left and to the right, (h, w, 3) each
 
 
 def find_quiet_columns(view: PlaneView, excluded: Mask) -> Mask:
@@ -45,34 +51,54 @@ def find_quiet_columns(view: PlaneView, excluded: Mask) -> Mask:
     return np.asarray(quiet if quiet.any() else usable & ~busy)
 
 
-def model_backdrop(view: PlaneView, quiet: Mask) -> Lab:
-    """Lab (h, w, 3) without springs, borrowed along rows from the quiet columns."""
-    weight = (view.seen & quiet[None]).astype(np.float32)
-    total = np.zeros_like(view.lab)
-    share = np.zeros_like(weight)
-    for reach_mm in REACH_MM:
-        size = 2 * int(reach_mm * view.px_per_mm) + 1
-        near = cv2.blur(weight, (size, 1), borderType=cv2.BORDER_CONSTANT)
-        colour = cv2.blur(
-            view.lab * weight[..., None], (size, 1), borderType=cv2.BORDER_CONSTANT
-        )
-        trust = near * (1e-3 ** REACH_MM.index(reach_mm))
-        total += colour * (1e-3 ** REACH_MM.index(reach_mm))
-        share += trust
-    whole = np.maximum(weight.sum(axis=1, keepdims=True), 1e-6)
-    row_mean = (view.lab * weight[..., None]).sum(axis=1, keepdims=True) / whole[
-        ..., None
-    ]
-    known = share > 1e-9  # noqa: PLR2004 - below float32 noise
-    model = total / np.maximum(share, 1e-12)[..., None]
-    return np.where(known[..., None], model, row_mean).astype(np.float32)
-
-
-def distance_from_backdrop(view: PlaneView, backdrop: Lab, quiet: Mask) -> Lab:
+def distance_from_backdrop(view: PlaneView, quiet: Mask) -> Lab:
     """How many backdrop sigmas each pixel (h, w) is away; 0 outside the photo."""
-    away = view.lab - backdrop
-    sample = away[:, quiet][view.seen[:, quiet]]
-    spread = 1.4826 * np.median(np.abs(sample), axis=0) if len(sample) else np.zeros(3)
-    sigma = np.hypot(spread, NOISE_FLOOR_LAB).astype(np.float32)
-    distance = np.sqrt(((away / sigma) ** 2).sum(axis=2))
+    distance = np.zeros(view.seen.shape, dtype=np.float32)
+    for first in range(0, len(distance), ROWS_AT_ONCE):
+        rows = slice(first, first + ROWS_AT_ONCE)
+        lab = view.lab[rows]
+        sigma = _spread(view, lab, quiet)
+        away = _away_from(lab / sigma, _told(view, lab / sigma, quiet, 0.0))
+        distance[rows] = np.sqrt((away**2).sum(axis=2))
     return np.where(view.seen, distance, 0).astype(np.float32)
+
+
+def _told(view: PlaneView, lab: Lab, quiet: Mask, apart_mm: float) -> Sides:
+    """Take what the nearest quiet columns show that lie ``apart_mm`` away or more."""
+    which = np.flatnonzero(quiet)
+    size = max(int(LENDING_MM * view.px_per_mm), 1)
+    total = np.concatenate(
+        [np.zeros_like(lab[:, :1]), np.cumsum(lab[:, which], axis=1, dtype=np.float64)],
+        axis=1,
+    )
+    column, apart = np.arange(len(quiet)), apart_mm * view.px_per_mm
+    end = np.searchsorted(which, column - apart, side="right")
+    start = np.searchsorted(which, column + apart, side="left")
+    only_right, only_left = end == 0, start == len(which)
+    end, start = np.maximum(end, 1), np.minimum(start, len(which) - 1)
+    before, after = np.maximum(end - size, 0), np.minimum(start + size, len(which))
+    left = (total[:, end] - total[:, before]) / (end - before)[:, None]
+    right = (total[:, after] - total[:, start]) / (after - start)[:, None]
+    left, right = (
+        np.where(only_right[:, None], right, left),
+        np.where(only_left[:, None], left, right),
+    )
+    return left.astype(np.float32), right.astype(np.float32)
+
+
+def _away_from(lab: Lab, told: Sides) -> Lab:
+    """Vector (h, w, 3) from the nearest mixture of both sides' colours."""
+    left, right = told
+    step = right - left
+    length = np.maximum((step**2).sum(axis=2, keepdims=True), 1e-6)
+    share = ((lab - left) * step).sum(axis=2, keepdims=True) / length
+    return np.asarray(lab - left - np.clip(share, 0.0, 1.0) * step)
+
+
+def _spread(view: PlaneView, lab: Lab, quiet: Mask) -> Lab:
+    """Sigma (h, 1, 3) of quiet columns about what those farther away tell of them."""
+    away = _away_from(lab, _told(view, lab, quiet, HALF_SPRING_MM))[:, quiet]
+    spread = 1.4826 * np.median(np.abs(away), axis=1, keepdims=True)
+    size = 2 * int(ROWS_MM * view.px_per_mm / 2) + 1
+    spread = cv2.blur(spread, (1, size)).reshape(spread.shape)
+    return np.asarray(np.hypot(spread, NOISE_FLOOR_LAB), dtype=np.float32)

@@ -11,7 +11,6 @@ from vision.outline.arcs import look_round
 from vision.outline.backdrop import (
     distance_from_backdrop,
     find_quiet_columns,
-    model_backdrop,
 )
 from vision.outline.close import Close, look_close
 from vision.outline.contour import trace
@@ -36,7 +35,7 @@ def find_outlines(
     view = view_axis_plane(photo, calibration)
     excluded = _target_columns(view, calibration, present=target_in_photo)
     quiet = find_quiet_columns(view, excluded)
-    distance = distance_from_backdrop(view, model_backdrop(view, quiet), quiet)
+    distance = distance_from_backdrop(view, quiet)
     candidates = find_candidates(view, distance, excluded)
     found: list[Outline | Unmeasured] = []
     for position, spring in enumerate(candidates, start=1):
