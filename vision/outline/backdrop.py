@@ -16,11 +16,12 @@ from vision.outline.plane import PlaneView
 
 BUSY_BAND_MM = (3.0, 24.0)  # where even a 15 mm spring shows detail
 GUARD_MM = 2.0  # kept clear of springs on each side of a quiet column
-LENDING_MM = 3.0  # quiet columns beside a spring that are taken together
+LENDING_MM = 3.0  # neighbouring quiet columns that are taken together
 HALF_SPRING_MM = 8.0  # how far a column behind a spring is from those that tell of it
 ROWS_MM = 2.0  # rows whose spread is taken together
 NOISE_FLOOR_LAB = (1.0, 0.7, 0.7)  # 8-bit coding and JPEG leave at least this
 CLEAR_EDGE = 1.5  # Lab units per pixel; quieter columns are quiet whatever the rest
+FEW = 0.3  # of the columns without coils
 ROWS_AT_ONCE = 64
 
 Lab = NDArray[np.float32]
@@ -28,8 +29,11 @@ Mask = NDArray[np.bool_]
 Sides = tuple[Lab, Lab]  # backdrop to the left and to the right, (h, w, 3) each
 
 
-def find_quiet_columns(view: PlaneView, excluded: Mask) -> Mask:
-    """Columns (w,) that show plate and backdrop only; ``excluded`` (w,) never do."""
+def find_quiet_columns(view: PlaneView, target: Mask, coils: Mask) -> Mask:
+    """Columns (w,) that show plate and backdrop only, clear of target and coils (w,).
+
+    Where a busy backdrop leaves few of them, all that show no coils have to do.
+    """
     top, bottom = (int(view.row(z)) for z in reversed(BUSY_BAND_MM))
     band = view.lab[max(top, 0) : bottom]
     seen = view.seen[max(top, 0) : bottom]
@@ -39,16 +43,23 @@ def find_quiet_columns(view: PlaneView, excluded: Mask) -> Mask:
         slope = np.abs(slope - np.median(slope, axis=1, keepdims=True)) / 32.0
         detail += np.where(seen, slope, 0).sum(axis=0) / np.maximum(seen.sum(0), 1)
     detail = cv2.blur(detail[None].astype(np.float32), (5, 1))[0]
-    usable = seen.any(axis=0) & ~excluded
+    usable = seen.any(axis=0) & ~target
     level = np.log(np.maximum(detail[usable], 1e-3))
     limit = float(np.exp(threshold_otsu(level))) if np.ptp(level) > 0 else CLEAR_EDGE
     busy = detail > max(
         min(limit, CLEAR_EDGE), float(np.quantile(detail[usable], 0.02))
     )
-    guard = max(int(GUARD_MM * view.px_per_mm), 1)
-    spread = cv2.dilate(busy.astype(np.uint8)[None], np.ones((1, 2 * guard + 1)))[0]
-    quiet = usable & (spread == 0)
+    free = usable & ~_widened(view, coils)
+    quiet = free & ~_widened(view, busy)
+    if quiet.sum() < FEW * free.sum():
+        quiet = free
     return np.asarray(quiet if quiet.any() else usable & ~busy)
+
+
+def _widened(view: PlaneView, columns: Mask) -> Mask:
+    guard = max(int(GUARD_MM * view.px_per_mm), 1)
+    kernel = np.ones((1, 2 * guard + 1))
+    return np.asarray(cv2.dilate(columns.astype(np.uint8)[None], kernel)[0] > 0)
 
 
 def distance_from_backdrop(view: PlaneView, quiet: Mask) -> Lab:
@@ -76,7 +87,9 @@ def _told(view: PlaneView, lab: Lab, quiet: Mask, apart_mm: float) -> Sides:
     start = np.searchsorted(which, column + apart, side="left")
     only_right, only_left = end == 0, start == len(which)
     end, start = np.maximum(end, 1), np.minimum(start, len(which) - 1)
-    before, after = np.maximum(end - size, 0), np.minimum(start + size, len(which))
+    first, beyond = _runs(which)
+    before = np.maximum(end - size, first[end - 1])
+    after = np.minimum(start + size, beyond[start])
     left = (total[:, end] - total[:, before]) / (end - before)[:, None]
     right = (total[:, after] - total[:, start]) / (after - start)[:, None]
     left, right = (
@@ -84,6 +97,14 @@ def _told(view: PlaneView, lab: Lab, quiet: Mask, apart_mm: float) -> Sides:
         np.where(only_left[:, None], left, right),
     )
     return left.astype(np.float32), right.astype(np.float32)
+
+
+def _runs(which: NDArray[np.intp]) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """For each of some sorted columns, where among them its unbroken run begins, ends."""
+    breaks = np.flatnonzero(np.diff(which) > 1) + 1
+    edges = np.concatenate([[0], breaks, [len(which)]])
+    run = np.searchsorted(breaks, np.arange(len(which)), side="right")
+    return edges[run], edges[run + 1]
 
 
 def _away_from(lab: Lab, told: Sides) -> Lab:

@@ -13,12 +13,13 @@ from vision.outline.backdrop import (
     find_quiet_columns,
 )
 from vision.outline.close import Close, look_close
+from vision.outline.coils import find_coils
 from vision.outline.contour import trace
 from vision.outline.plane import PlaneView, view_axis_plane
 from vision.outline.segment import Candidate, find_candidates
+from vision.outline.target import target_columns, without_unseen_paper
 from vision.records.measured import Outline, Reason, Unmeasured
 
-TARGET_GUARD_MM = 1.5
 LEAST_PX = 60  # a spring lower than this has no coils to speak of
 LEAST_TOP, LEAST_FLANK = 12, 20  # edge points without which there is no shape
 MOST_BLUR_PX = 3.5
@@ -33,25 +34,16 @@ def find_outlines(
 ) -> tuple[Outline | Unmeasured, ...]:
     """Find springs left to right, as seen upright, and follow their edges."""
     view = view_axis_plane(photo, calibration)
-    excluded = _target_columns(view, calibration, present=target_in_photo)
-    quiet = find_quiet_columns(view, excluded)
+    target = target_columns(view, calibration, present=target_in_photo)
+    coils = find_coils(view, target, calibration.target_box_mm[3])
+    quiet = find_quiet_columns(view, target, coils.columns)
     distance = distance_from_backdrop(view, quiet)
-    candidates = find_candidates(view, distance, excluded)
+    target = without_unseen_paper(view, calibration, target, distance)
+    candidates = find_candidates(view, distance, target, coils)
     found: list[Outline | Unmeasured] = []
     for position, spring in enumerate(candidates, start=1):
         found.append(_outline(photo, calibration, view, spring, position))
     return tuple(found)
-
-
-def _target_columns(
-    view: PlaneView, calibration: Calibration, *, present: bool
-) -> NDArray[np.bool_]:
-    columns = np.zeros(view.lab.shape[1], dtype=bool)
-    if present:
-        left, _, right, _ = calibration.target_box_mm
-        first = max(int(view.column(left - TARGET_GUARD_MM)), 0)
-        columns[first : max(int(view.column(right + TARGET_GUARD_MM)) + 1, 0)] = True
-    return columns
 
 
 def _outline(

@@ -1,6 +1,11 @@
-"""Where springs stand: blobs that differ from the backdrop and rise from the plate."""
+"""Where springs stand: blobs that differ from the backdrop and show coils.
 
-from dataclasses import dataclass
+A blob says where wire is, columns of coils say that it is a spring. Blobs without coils
+are other things and passed over; coils without a blob are springs that are hidden or
+melt into the backdrop, and named so.
+"""
+
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
@@ -10,21 +15,29 @@ from scipy.signal import find_peaks
 from skimage.filters import apply_hysteresis_threshold
 from skimage.measure import label, regionprops
 
+from vision.outline.coils import LEAST_SWING_LAB, Coils, count_turns
 from vision.outline.plane import PlaneView
 from vision.records.measured import Reason
 
 SURE, POSSIBLE = 9.0, 4.0  # backdrop sigmas: certainly not backdrop, perhaps not
 CLEAR_OF_PLATE_MM = 5.0  # shadows and plate edges join what stands below this
-COIL_GAP_MM = 7.0  # backdrop seen between coils is part of the spring
+COIL_GAP_MM = 13.0  # backdrop seen between coils is part of the spring
 MIN_WIDTH_MM, MIN_HEIGHT_MM = 8.0, 6.0  # above the band near the plate
 FOOT_WITHIN_MM = 8.0  # a standing thing reaches down to here
 FALLEN_SLOPE = 0.9  # detail across / detail along the height; coils lie flat
 EDGE_OF_PICTURE_PX = 2
 SET = 3  # blobs that show what width is usual
-WIDER = 1.4  # times the usual width, or the height: perhaps two springs
+WIDER = 1.4  # times the usual width: perhaps two springs
 SMOOTH_MM = 1.5
 VALLEY = 0.12  # share of a column by which a valley lies below both its hills
+DEEP_VALLEY = 0.45  # of the usual column: two springs, whatever is usual
 NECK = 0.3  # a column this empty, beside full ones, parts two touching springs
+BESIDE_MM = 2.0  # of a blob: its own outermost arcs
+HIDDEN_WIDTH_MM = 5.0  # what a target leaves to be seen of a spring
+LEAST_COILS = 0.5  # share of a spring's columns that show coils
+TURNS_LYING = 5  # swings along the plate of a spring that lies on it
+ABOVE_COILS_MM = 8.0  # the last turn lies at most a thick wire below the top
+BELOW_COILS_MM = 4.0
 
 Mask = NDArray[np.bool_]
 
@@ -44,9 +57,9 @@ class Candidate:
 
 
 def find_candidates(
-    view: PlaneView, distance: NDArray[np.float32], excluded: Mask
+    view: PlaneView, distance: NDArray[np.float32], excluded: Mask, coils: Coils
 ) -> tuple[Candidate, ...]:
-    """Standing things left to right; ``excluded`` (w,) columns hold the target."""
+    """Standing springs left to right; ``excluded`` (w,) columns hold the target."""
     raw = apply_hysteresis_threshold(distance, POSSIBLE, SURE) & ~excluded[None]
     reach = int(COIL_GAP_MM * view.px_per_mm) | 1
     solid = cv2.morphologyEx(
@@ -65,9 +78,13 @@ def find_candidates(
     found: list[Candidate] = []
     for region in regions:
         found.extend(_standing(view, raw, region.bbox, region.image, usual))
-    return tuple(sorted(found, key=lambda each: each.left_mm))
-
-
+    springs = [
+        _checked(view, each, excluded, coils)
+        for each in found
+        if _is_spring(view, each, coils)
+    ]
+    springs += name_unseen(view, springs, excluded, coils)
+    return tuple(sorted(springs, key=lambda each: each.left_mm))
 def _stands(view: PlaneView, box: tuple[int, int, int, int]) -> bool:
     """Tell a thing that is large enough and reaches down to the plate."""
     row0, column0, row1, column1 = box
@@ -111,9 +128,9 @@ def _part(
     fill = raw[row0:row1, column0:column1].mean(axis=0)
     smooth = ndimage.uniform_filter1d(fill, max(int(SMOOTH_MM * view.px_per_mm), 1))
     full = smooth > NECK * float(np.median(smooth))
-    if doubled:
-        valleys, _ = find_peaks(-smooth, prominence=VALLEY)
-        full[valleys] = False
+    deep = DEEP_VALLEY * float(np.median(smooth))
+    valleys, _ = find_peaks(-smooth, prominence=min(VALLEY, deep) if doubled else deep)
+    full[valleys] = False
     spans, least = label(full[None], connectivity=1)[0], MIN_WIDTH_MM * view.px_per_mm
     pieces = []
     for number in range(1, int(spans.max()) + 1):
@@ -157,9 +174,81 @@ def _fault(
     touches_frame = first < margin or last > own.shape[1] - margin
     if touches_frame or top_row < margin or not around.all():
         return Reason.CUT_OFF
-    body = np.ascontiguousarray(view.lab[int(top_row) : floor, first:last, 0])
-    across = float(np.abs(cv2.Scharr(body, cv2.CV_32F, 1, 0)).mean())
-    along = float(np.abs(cv2.Scharr(body, cv2.CV_32F, 0, 1)).mean())
-    if across > FALLEN_SLOPE * max(along, 1e-6):
+    if _lies(view.lab[int(top_row) : floor, first:last, 0]):
         return Reason.FALLEN
     return None
+
+
+def _lies(body: NDArray[np.float32]) -> bool:
+    """Tell coils that follow one another along the plate, not upward."""
+    body = np.ascontiguousarray(body)
+    across = float(np.abs(cv2.Scharr(body, cv2.CV_32F, 1, 0)).mean())
+    along = float(np.abs(cv2.Scharr(body, cv2.CV_32F, 0, 1)).mean())
+    if across <= FALLEN_SLOPE * max(along, 1e-6):
+        return False
+    turns = count_turns(body.T, LEAST_SWING_LAB)
+    return float(np.median(turns)) >= TURNS_LYING
+
+
+def _columns_of(view: PlaneView, each: Candidate) -> slice:
+    first, last = view.column(each.left_mm), view.column(each.right_mm)
+    return slice(max(round(first), 0), max(round(last), round(first) + 1))
+
+
+def _is_spring(view: PlaneView, each: Candidate, coils: Coils) -> bool:
+    """Tell a spring, standing or fallen, from other things that stand there."""
+    columns = coils.columns[_columns_of(view, each)]
+    return each.fault is Reason.FALLEN or float(columns.mean()) > LEAST_COILS
+
+
+def _checked(
+    view: PlaneView, each: Candidate, excluded: Mask, coils: Coils
+) -> Candidate:
+    """Hold a blob's edges against the coils and the target beside them."""
+    columns = _columns_of(view, each)
+    near = slice(max(columns.start - 2, 0), columns.stop + 2)
+    if each.fault not in (Reason.CUT_OFF, Reason.FALLEN) and excluded[near].any():
+        return replace(each, fault=Reason.HIDDEN)
+    turned = coils.top_mm[columns][coils.columns[columns]]
+    if each.fault is not None or len(turned) == 0:
+        return each
+    top = float(np.quantile(turned, 0.9))
+    if each.top_mm < top - BELOW_COILS_MM:
+        return replace(each, fault=Reason.GLARE)
+    if each.top_mm > top + ABOVE_COILS_MM:
+        mask = each.mask.copy()
+        mask[: int(view.row(top + BELOW_COILS_MM))] = False
+        return replace(each, mask=mask, top_mm=top)
+    return each
+
+
+def name_unseen(
+    view: PlaneView, springs: list[Candidate], excluded: Mask, coils: Coils
+) -> list[Candidate]:
+    """Give coils that no blob accounts for, and why: hidden, cut off or melted."""
+    left = coils.columns.copy()
+    beside = round(BESIDE_MM * view.px_per_mm)
+    for each in springs:
+        columns = _columns_of(view, each)
+        left[max(columns.start - beside, 0) : columns.stop + beside] = False
+    spans, found = label(left), []
+    for number in range(1, int(spans.max()) + 1):
+        columns = np.flatnonzero(spans == number)
+        first, last = int(columns[0]), int(columns[-1]) + 1
+        hidden = bool(excluded[max(first - beside, 0) : last + beside].any())
+        top = float(np.median(coils.top_mm[first:last]))
+        least = HIDDEN_WIDTH_MM if hidden else MIN_WIDTH_MM
+        if last - first < least * view.px_per_mm or top < MIN_HEIGHT_MM:
+            continue
+        cut = not view.seen[:, [max(first - beside, 0), min(last + beside, len(left)) - 1]].any(axis=0).all()
+        fault = Reason.HIDDEN if hidden else Reason.CUT_OFF if cut else Reason.GLARE
+        found.append(
+            Candidate(
+                left_mm=view.left_mm + first / view.px_per_mm,
+                right_mm=view.left_mm + last / view.px_per_mm,
+                top_mm=top,
+                mask=np.zeros(view.seen.shape, dtype=bool),
+                fault=fault,
+            )
+        )
+    return found

@@ -1,0 +1,116 @@
+"""Columns in which wire and what is behind it take turns: where coils stand.
+
+A column through a spring crosses its wire twice in every turn, before whatever
+backdrop; one through a shadow's edge, a fold, a box or a can crosses an edge or two.
+"""
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+from skimage.measure import label
+
+from vision.outline.plane import PlaneView
+
+LOWEST_MM, HIGHEST_MM = 1.5, 24.0  # where even a 15 mm spring shows its turns
+FINE_MM = 0.25  # what is finer is texture
+LEAST_SWING_LAB = 6.0  # between wire and backdrop; less is shading
+NOISE_SWINGS = 6.0  # sigmas of texture that a swing must exceed
+MOST_SWING_LAB = 25.0  # dark wire on white swings by 50 or more
+QUIETEST = 0.1  # share of columns that surely show no spring
+TURNS, POSSIBLE_TURNS = 4, 3  # swings up or down; a thing's two edges make two
+TURNS_BEFORE_TARGET = 5  # over its whole height; its own edges make up to two
+GAP_MM, WIDTH_MM = 1.0, 5.0  # columns without turns within coils; least width of coils
+PITCH_MM = 15.0  # turns farther up than this belong to something else
+
+Mask = NDArray[np.bool_]
+Counts = NDArray[np.intp]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Coils:
+    """Where columns show coils (w,), and how high the turns reach, mm (w,)."""
+
+    columns: Mask
+    top_mm: NDArray[np.float64]
+
+
+def find_coils(view: PlaneView, target: Mask, target_top_mm: float) -> Coils:
+    """Find columns with coils; those of the target (w,) have edges of their own.
+
+    Before a target only brightness counts: on ink the colours are noise.
+    """
+    size = max(FINE_MM * view.px_per_mm, 0.3)
+    smooth = cv2.GaussianBlur(view.lab, (1, 0), sigmaX=0.01, sigmaY=size)
+    plain = view.seen.any(axis=0) & ~target
+    if not plain.any():
+        plain = ~plain
+    usual = np.median(smooth[:, plain], axis=1, keepdims=True)
+    level = np.ascontiguousarray(smooth - usual)
+    low, high = int(view.row(LOWEST_MM)), max(int(view.row(HIGHEST_MM)), 0)
+    counts, tops = [], []
+    for channel in range(3):
+        swing = _swing(level[high:low, :, channel], plain)
+        upward = level[:low, :, channel][::-1]
+        if channel == 0:
+            upward = np.where(target, smooth[:low, :, 0][::-1], upward)
+        bands = np.where(
+            target, (target_top_mm - LOWEST_MM) * view.px_per_mm, low - high
+        )
+        count, top = _count_turns(upward, swing, bands, PITCH_MM * view.px_per_mm)
+        if channel > 0:
+            count[target] = 0
+        counts.append(count)
+        tops.append(np.where(count >= POSSIBLE_TURNS, top, 0))
+    turns, top = np.max(counts, axis=0), np.max(tops, axis=0)
+    return Coils(
+        columns=_columns(view, turns, target),
+        top_mm=LOWEST_MM + top / view.px_per_mm,
+    )
+
+
+def _columns(view: PlaneView, turns: Counts, target: Mask) -> Mask:
+    """Columns (w,) that turn often enough, without narrow gaps and narrow pieces."""
+    sure = np.where(target, turns >= TURNS_BEFORE_TARGET, turns >= TURNS)
+    possible = np.where(target, sure, turns >= POSSIBLE_TURNS)
+    gap, width = (int(each * view.px_per_mm) | 1 for each in (GAP_MM, WIDTH_MM))
+    closed = cv2.morphologyEx(
+        possible.astype(np.uint8)[None], cv2.MORPH_CLOSE, np.ones((1, gap))
+    )
+    opened = cv2.morphologyEx(closed, cv2.MORPH_OPEN, np.ones((1, width)))[0] > 0
+    spans = label(opened)
+    kept = np.unique(spans[sure & opened])
+    return np.asarray(np.isin(spans, kept[kept > 0]))
+
+
+def _swing(level: NDArray[np.float32], plain: Mask) -> float:
+    """By how much a column must go up or down to count: well above texture."""
+    usual = np.quantile(level[:, plain].std(axis=0), QUIETEST)
+    return float(np.clip(NOISE_SWINGS * usual, LEAST_SWING_LAB, MOST_SWING_LAB))
+
+
+def _count_turns(
+    level: NDArray[np.float32], swing: float, bands: NDArray[np.float64], pitch: float
+) -> tuple[Counts, Counts]:
+    """Swings within each column's first rows, and the last row that they follow to."""
+    width = level.shape[1]
+    low, high = level[0].copy(), level[0].copy()
+    way = np.zeros(width, dtype=np.int8)
+    count, last = np.zeros((2, width), dtype=np.intp)
+    for row, values in enumerate(level):
+        low, high = np.minimum(low, values), np.maximum(high, values)
+        up = (way <= 0) & (values > low + swing)
+        down = (way >= 0) & (values < high - swing) & ~up
+        turned = up | down
+        way = np.where(up, 1, np.where(down, -1, way)).astype(np.int8)
+        low, high = np.where(turned, values, low), np.where(turned, values, high)
+        count += turned & (row < bands)
+        last = np.where(turned & (row - last < pitch), row, last)
+    return count, last
+
+
+def count_turns(level: NDArray[np.float32], swing: float) -> Counts:
+    """How often each column (w,) goes up or down by ``swing`` or more."""
+    everywhere = np.full(level.shape[1], float(len(level)))
+    return _count_turns(level, swing, everywhere, float(len(level)))[0]
