@@ -19,6 +19,7 @@ LEAST_SWING_LAB = 6.0  # between wire and backdrop; less is shading
 NOISE_SWINGS = 6.0  # sigmas of texture that a swing must exceed
 MOST_SWING_LAB = 25.0  # dark wire on white swings by 50 or more
 QUIETEST = 0.1  # share of columns that surely show no spring
+CALMEST = 0.2  # share that shows what runs level through the whole picture
 TURNS, POSSIBLE_TURNS = 4, 3  # swings up or down; a thing's two edges make two
 TURNS_BEFORE_TARGET = 5  # over its whole height; its own edges make up to two
 GAP_MM, WIDTH_MM = 1.0, 5.0  # columns without turns within coils; least width of coils
@@ -46,9 +47,10 @@ def find_coils(view: PlaneView, target: Mask, target_top_mm: float) -> Coils:
     plain = view.seen.any(axis=0) & ~target
     if not plain.any():
         plain = ~plain
-    usual = np.median(smooth[:, plain], axis=1, keepdims=True)
-    level = np.ascontiguousarray(smooth - usual)
     low, high = int(view.row(LOWEST_MM)), max(int(view.row(HIGHEST_MM)), 0)
+    detail = np.abs(np.diff(smooth[high:low, :, 0], axis=0)).mean(axis=0)
+    calm = plain & (detail <= np.quantile(detail[plain], CALMEST))
+    level = np.ascontiguousarray(smooth - np.median(smooth[:, calm], 1, keepdims=True))
     counts, tops = [], []
     for channel in range(3):
         swing = _swing(level[high:low, :, channel], plain)

@@ -34,7 +34,7 @@ DEEP_VALLEY = 0.45  # of the usual column: two springs, whatever is usual
 NECK = 0.3  # a column this empty, beside full ones, parts two touching springs
 BESIDE_MM = 2.0  # of a blob: its own outermost arcs
 HIDDEN_WIDTH_MM = 5.0  # what a target leaves to be seen of a spring
-LEAST_COILS = 0.5  # share of a spring's columns that show coils
+LEAST_COILS = 0.35  # share of a spring's columns that show coils
 TURNS_LYING = 5  # swings along the plate of a spring that lies on it
 ABOVE_COILS_MM = 8.0  # the last turn lies at most a thick wire below the top
 BELOW_COILS_MM = 4.0
@@ -212,14 +212,25 @@ def _checked(
     turned = coils.top_mm[columns][coils.columns[columns]]
     if each.fault is not None or len(turned) == 0:
         return each
-    top = float(np.quantile(turned, 0.9))
-    if each.top_mm < top - BELOW_COILS_MM:
+    usual, top = (float(level) for level in np.quantile(turned, (0.5, 0.9)))
+    if _coils_above(view, each, usual):
         return replace(each, fault=Reason.GLARE)
     if each.top_mm > top + ABOVE_COILS_MM:
         mask = each.mask.copy()
         mask[: int(view.row(top + BELOW_COILS_MM))] = False
         return replace(each, mask=mask, top_mm=top)
     return each
+
+
+def _coils_above(view: PlaneView, each: Candidate, coils_top_mm: float) -> bool:
+    """Tell whether the picture shows a coil above a blob; one edge is no coil."""
+    rows = slice(
+        max(int(view.row(coils_top_mm + 1.0)), 0), int(view.row(each.top_mm + 1.0))
+    )
+    if coils_top_mm < each.top_mm + BELOW_COILS_MM:
+        return False
+    turns = count_turns(view.lab[rows, _columns_of(view, each), 0], LEAST_SWING_LAB)
+    return float(np.median(turns)) > 1.0
 
 
 def name_unseen(
@@ -230,7 +241,11 @@ def name_unseen(
     beside = round(BESIDE_MM * view.px_per_mm)
     for each in springs:
         columns = _columns_of(view, each)
-        left[max(columns.start - beside, 0) : columns.stop + beside] = False
+        start, stop = max(columns.start - beside, 0), columns.stop + beside
+        left[start:stop] = False
+        if each.fault is Reason.HIDDEN:  # what is left of its coils is its own
+            spans = label(coils.columns)
+            left[np.isin(spans, np.unique(spans[start:stop])[1:])] = False
     spans, found = label(left), []
     for number in range(1, int(spans.max()) + 1):
         columns = np.flatnonzero(spans == number)
