@@ -24,6 +24,7 @@ STEPS_PER_TURN, AROUND = 36, 16
 LIGHT = np.array([-0.35, -0.75, 0.56])  # from the left, the front and above
 DIAGONAL_35MM = 43.27  # of the 24 mm x 36 mm frame
 BACK_EDGE_MM = 160.0
+SHADOW, PENUMBRA_PX = 0.4, 6.0  # share of the light in it, width of its edge
 
 Facet = tuple[float, Floats, Colour]  # distance in mm, corners in px
 
@@ -34,8 +35,9 @@ def paint(scene: Scene, camera: Camera, name: str = "painted.png") -> Photo:
     width, height = camera.size_px
     canvas = np.empty((height, width, 3), dtype=np.float32)
     canvas[:] = scene.backdrop
-    bodies = [[_plate(scene, camera)]]
-    bodies += [_facets(_tube(helix), camera, scene.wire) for helix in scene.springs]
+    _paint_body(canvas, [_plate(scene, camera)])
+    canvas *= _shade(scene, camera)
+    bodies = [_facets(_tube(helix), camera, scene.wire) for helix in scene.springs]
     bodies += [_facets(_fallen(x), camera, scene.wire) for x in scene.fallen]
     bodies += [[_plane_facet(each, camera)] for each in _boxes(scene)]
     for body in sorted(bodies, key=lambda each: -min(facet[0] for facet in each)):
@@ -56,6 +58,19 @@ def _plate(scene: Scene, camera: Camera) -> Facet:
     edge = seen(camera, np.column_stack([x, np.full(2, BACK_EDGE_MM), np.zeros(2)]))
     below = edge[::-1] + np.array([0.0, 4.0 * camera.size_px[1]])
     return np.inf, np.vstack([edge, below]), scene.plate
+
+
+def _shade(scene: Scene, camera: Camera) -> Grey:
+    """Light (h, w, 1) on plate and backdrop, left of a slanted edge a shadow's."""
+    width, height = camera.size_px
+    if scene.shadow_to_mm is None:
+        return np.ones((height, width, 1), dtype=np.float32)
+    x = scene.shadow_to_mm
+    foot, high = seen(camera, np.array([[x, 0.0, 0.0], [x + 25.0, 0.0, 100.0]]))
+    rows, columns = np.mgrid[:height, :width]
+    edge = foot[0] + (foot[1] - rows) / (foot[1] - high[1]) * (high[0] - foot[0])
+    dark = np.clip((edge - columns) / PENUMBRA_PX + 0.5, 0.0, 1.0)
+    return np.asarray(1.0 - (1.0 - SHADOW) * dark[..., None], dtype=np.float32)
 
 
 def _paint_body(canvas: Grey, facets: list[Facet]) -> None:

@@ -64,6 +64,7 @@ class Scene:
     plate: Colour = LIGHT_PLATE
     wire: Colour = DARK_STEEL
     uneven: float = 0.15  # how much darker the right side is than the left
+    shadow_to_mm: float | None = None  # x where a hard shadow from the left ends
     blur_px: float = 0.9
     noise: float = 0.004
     seed: int = 1

@@ -100,7 +100,7 @@ def _told(view: PlaneView, lab: Lab, quiet: Mask, apart_mm: float) -> Sides:
 
 
 def _runs(which: NDArray[np.intp]) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
-    """For each of some sorted columns, where among them its unbroken run begins, ends."""
+    """Where among sorted columns the unbroken run of each begins and ends."""
     breaks = np.flatnonzero(np.diff(which) > 1) + 1
     edges = np.concatenate([[0], breaks, [len(which)]])
     run = np.searchsorted(breaks, np.arange(len(which)), side="right")
@@ -121,5 +121,5 @@ def _spread(view: PlaneView, lab: Lab, quiet: Mask) -> Lab:
     away = _away_from(lab, _told(view, lab, quiet, HALF_SPRING_MM))[:, quiet]
     spread = 1.4826 * np.median(np.abs(away), axis=1, keepdims=True)
     size = 2 * int(ROWS_MM * view.px_per_mm / 2) + 1
-    spread = cv2.blur(spread, (1, size)).reshape(spread.shape)
-    return np.asarray(np.hypot(spread, NOISE_FLOOR_LAB), dtype=np.float32)
+    smooth = cv2.blur(spread, (1, size)).reshape(spread.shape)
+    return np.asarray(np.hypot(smooth, NOISE_FLOOR_LAB), dtype=np.float32)

@@ -9,24 +9,29 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 from numpy.typing import NDArray
+from scipy.ndimage import median_filter
 from skimage.measure import label
 
 from vision.outline.plane import PlaneView
 
 LOWEST_MM, HIGHEST_MM = 1.5, 24.0  # where even a 15 mm spring shows its turns
 FINE_MM = 0.25  # what is finer is texture
+NOISE_MM, EDGE_MM = 1.0, 5.0  # noise has nothing in common; edges take less
 LEAST_SWING_LAB = 6.0  # between wire and backdrop; less is shading
 NOISE_SWINGS = 6.0  # sigmas of texture that a swing must exceed
+NOISE_SWINGS_AT_TARGET = 10.0  # over its whole height noise has more chances
 MOST_SWING_LAB = 25.0  # dark wire on white swings by 50 or more
 QUIETEST = 0.1  # share of columns that surely show no spring
 CALMEST = 0.2  # share that shows what runs level through the whole picture
 TURNS, POSSIBLE_TURNS = 4, 3  # swings up or down; a thing's two edges make two
+COHERENT_MM = 1.5  # along the row, in which a coil rises little and noise averages
 TURNS_BEFORE_TARGET = 5  # over its whole height; its own edges make up to two
 GAP_MM, WIDTH_MM = 1.0, 5.0  # columns without turns within coils; least width of coils
 PITCH_MM = 15.0  # turns farther up than this belong to something else
 
 Mask = NDArray[np.bool_]
 Counts = NDArray[np.intp]
+Lab = NDArray[np.float32]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -40,36 +45,51 @@ class Coils:
 def find_coils(view: PlaneView, target: Mask, target_top_mm: float) -> Coils:
     """Find columns with coils; those of the target (w,) have edges of their own.
 
-    Before a target only brightness counts: on ink the colours are noise.
+    Coils take turns in the picture itself and in its difference from what runs level
+    through it; stripes do so in the picture alone, their ends in the difference alone.
     """
     size = max(FINE_MM * view.px_per_mm, 0.3)
-    smooth = cv2.GaussianBlur(view.lab, (1, 0), sigmaX=0.01, sigmaY=size)
+    smooth: Lab = np.asarray(
+        cv2.GaussianBlur(view.lab, (1, 0), sigmaX=0.01, sigmaY=size), dtype=np.float32
+    )
     plain = view.seen.any(axis=0) & ~target
     if not plain.any():
         plain = ~plain
     low, high = int(view.row(LOWEST_MM)), max(int(view.row(HIGHEST_MM)), 0)
     detail = np.abs(np.diff(smooth[high:low, :, 0], axis=0)).mean(axis=0)
     calm = plain & (detail <= np.quantile(detail[plain], CALMEST))
-    level = np.ascontiguousarray(smooth - np.median(smooth[:, calm], 1, keepdims=True))
-    counts, tops = [], []
+    usual = np.median(smooth[:, calm], axis=1, keepdims=True)
+    level: Lab = np.asarray(smooth - usual, dtype=np.float32)
+    pitch = PITCH_MM * view.px_per_mm
+    turns, top = np.zeros((2, len(target)), dtype=np.intp)
     for channel in range(3):
-        swing = _swing(level[high:low, :, channel], plain)
-        upward = level[:low, :, channel][::-1]
-        if channel == 0:
-            upward = np.where(target, smooth[:low, :, 0][::-1], upward)
-        bands = np.where(
-            target, (target_top_mm - LOWEST_MM) * view.px_per_mm, low - high
+        swing = np.full(len(target), _swing(level[high:low, :, channel], plain))
+        apart, itself = (
+            _count_turns(shown[:low, :, channel][::-1], swing, low - high, pitch)
+            for shown in (level, smooth)
         )
-        count, top = _count_turns(upward, swing, bands, PITCH_MM * view.px_per_mm)
-        if channel > 0:
-            count[target] = 0
-        counts.append(count)
-        tops.append(np.where(count >= POSSIBLE_TURNS, top, 0))
-    turns, top = np.max(counts, axis=0), np.max(tops, axis=0)
+        count, reach = np.minimum(apart, itself)
+        turns = np.maximum(turns, count)
+        top = np.maximum(top, np.where(count >= POSSIBLE_TURNS, reach, 0))
+    at_target = _before_target(view, smooth[..., 0], target, target_top_mm)
+    turns[target], top[target] = at_target[0][target], at_target[1][target]
     return Coils(
         columns=_columns(view, turns, target),
         top_mm=LOWEST_MM + top / view.px_per_mm,
     )
+
+
+def _before_target(
+    view: PlaneView, lightness: NDArray[np.float32], target: Mask, top_mm: float
+) -> tuple[Counts, Counts]:
+    """Count turns of lightness over a target's height; ink's colours are noise."""
+    across = int(COHERENT_MM * view.px_per_mm) | 1
+    low = int(view.row(LOWEST_MM))
+    faces = np.asarray(cv2.blur(lightness[:low], (across, 1)), dtype=np.float32)
+    swing = np.full(len(target), _noise_swing(view, faces[:, target]))
+    rows = int((top_mm - LOWEST_MM) * view.px_per_mm)
+    upward = np.ascontiguousarray(faces[::-1])
+    return _count_turns(upward, swing, rows, PITCH_MM * view.px_per_mm)
 
 
 def _columns(view: PlaneView, turns: Counts, target: Mask) -> Mask:
@@ -92,10 +112,24 @@ def _swing(level: NDArray[np.float32], plain: Mask) -> float:
     return float(np.clip(NOISE_SWINGS * usual, LEAST_SWING_LAB, MOST_SWING_LAB))
 
 
+def _noise_swing(view: PlaneView, level: NDArray[np.float32]) -> float:
+    """By how much the target's own faces go up and down: dark ink is noisy in L*."""
+    apart = max(int(NOISE_MM * view.px_per_mm), 1)
+    if level.size == 0 or len(level) <= apart:
+        return LEAST_SWING_LAB
+    change = np.median(np.abs(level[apart:] - level[:-apart]), axis=1)
+    noise = median_filter(change, int(EDGE_MM * view.px_per_mm)).max()
+    swing = NOISE_SWINGS_AT_TARGET * 1.4826 * noise / np.sqrt(2.0)
+    return float(max(swing, LEAST_SWING_LAB))
+
+
 def _count_turns(
-    level: NDArray[np.float32], swing: float, bands: NDArray[np.float64], pitch: float
+    level: NDArray[np.float32],
+    swing: NDArray[np.float64],
+    rows: int,
+    pitch: float,
 ) -> tuple[Counts, Counts]:
-    """Swings within each column's first rows, and the last row that they follow to."""
+    """Swings within the first ``rows``, and the last row that swings follow to."""
     width = level.shape[1]
     low, high = level[0].copy(), level[0].copy()
     way = np.zeros(width, dtype=np.int8)
@@ -107,12 +141,12 @@ def _count_turns(
         turned = up | down
         way = np.where(up, 1, np.where(down, -1, way)).astype(np.int8)
         low, high = np.where(turned, values, low), np.where(turned, values, high)
-        count += turned & (row < bands)
+        count += turned & (row < rows)
         last = np.where(turned & (row - last < pitch), row, last)
     return count, last
 
 
 def count_turns(level: NDArray[np.float32], swing: float) -> Counts:
     """How often each column (w,) goes up or down by ``swing`` or more."""
-    everywhere = np.full(level.shape[1], float(len(level)))
-    return _count_turns(level, swing, everywhere, float(len(level)))[0]
+    swings = np.full(level.shape[1], swing)
+    return _count_turns(level, swings, len(level), float(len(level)))[0]

@@ -3,7 +3,6 @@
 from dataclasses import replace
 
 import numpy as np
-from numpy.typing import NDArray
 
 from calib.camera import project
 from calib.records import Calibration, EdgePoints, Floats, Photo
@@ -12,6 +11,7 @@ from vision.outline.backdrop import (
     distance_from_backdrop,
     find_quiet_columns,
 )
+from vision.outline.choose import choose_springs
 from vision.outline.close import Close, look_close
 from vision.outline.coils import find_coils
 from vision.outline.contour import trace
@@ -39,7 +39,8 @@ def find_outlines(
     quiet = find_quiet_columns(view, target, coils.columns)
     distance = distance_from_backdrop(view, quiet)
     target = without_unseen_paper(view, calibration, target, distance)
-    candidates = find_candidates(view, distance, target, coils)
+    blobs = find_candidates(view, distance, target)
+    candidates = choose_springs(view, blobs, target, coils)
     found: list[Outline | Unmeasured] = []
     for position, spring in enumerate(candidates, start=1):
         found.append(_outline(photo, calibration, view, spring, position))

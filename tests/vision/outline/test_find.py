@@ -293,10 +293,77 @@ def test_springs_that_show_no_edge_in_a_blurred_picture_are_blurred() -> None:
     assert set(reasons(found)) == {Reason.BLURRED}
 
 
-def test_a_spring_before_the_target_column_is_left_out() -> None:
-    """Where the target stands no spring is looked for; the others are."""
-    scene = Scene(springs=make_row((-75.0, 25.0, 100.0)))
+@pytest.mark.parametrize(
+    ("x_mm", "y_mm", "target"),
+    [
+        (22.0, -16.0, Card()),
+        (-14.0, -16.0, Card()),
+        (30.0, 16.0, Square()),
+        (5.0, 16.0, Square()),
+    ],
+    ids=["before the card", "before its edge", "behind a stock", "behind a blade"],
+)
+def test_a_spring_at_the_target_is_named_hidden(
+    x_mm: float, y_mm: float, target: Card | Square
+) -> None:
+    """A spring that overlaps the target keeps its place in the row, unmeasured."""
+    one, two, three = make_row((-75.0, x_mm, 100.0))
+    springs = (one, replace(two, foot_y_mm=y_mm), three)
 
-    found = found_in(scene)
+    found = found_in(Scene(springs=springs, target=target))
 
-    assert reasons(found) == [None, None]
+    assert reasons(found) == [None, Reason.HIDDEN, None]
+
+
+def test_a_spring_beside_paper_of_the_backdrop_tone_is_measured() -> None:
+    """Where the card's paper cannot be told from the backdrop it hides nothing."""
+    scene = Scene(springs=make_row((-75.0, -25.0, 100.0)))
+    camera = look_at_row()
+    calibration = calibration_of(camera, scene.target)
+    wide = replace(calibration, target_box_mm=(-15.0, 0.0, 65.0, 83.0))
+
+    found = find_outlines(paint(scene, camera), wide, target_in_photo=True)
+
+    assert reasons(found) == [None] * 3
+
+
+@pytest.mark.parametrize("apart_mm", [24.0, 22.0])
+def test_two_touching_springs_alone_are_two(apart_mm: float) -> None:
+    """No third spring shows what width is usual; the valley between them does."""
+    found = found_in(Scene(springs=make_row((-60.0, -60.0 + apart_mm))))
+
+    assert reasons(found) == [Reason.TOUCHES, Reason.TOUCHES]
+
+
+def test_springs_three_millimetres_apart_are_single_springs() -> None:
+    """The backdrop seen between them is enough."""
+    springs = make_row((-95.0, -68.0, -41.0, 80.0, 107.0))
+
+    assert reasons(found_in(Scene(springs=springs))) == [None] * 5
+
+
+def test_things_without_coils_take_no_place_in_the_row() -> None:
+    """A box at the picture's edge, a rod and a low block are not counted."""
+    things = (
+        Thing(x_mm=(-160.0, -105.0), z_mm=(0.0, 60.0), colour=(0.3, 0.2, 0.1)),
+        Thing(x_mm=(-15.0, -12.0), z_mm=(0.0, 90.0)),
+        Thing(x_mm=(112.0, 170.0), z_mm=(0.0, 25.0), colour=(0.1, 0.2, 0.3)),
+    )
+    springs = make_row((-75.0, -40.0, 90.0))
+
+    found = found_in(Scene(springs=springs, things=things))
+
+    assert reasons(found) == [None] * 3
+
+
+@pytest.mark.parametrize("x_mm", [-67.0, -50.0, -42.0])
+def test_the_edge_of_a_shadow_is_neither_spring_nor_frame(x_mm: float) -> None:
+    """A hard shadow ends behind or beside a spring: every spring is found."""
+    camera, springs = look_at_row(), make_row((-85.0, -50.0, 85.0))
+
+    found = found_in(Scene(springs=springs, shadow_to_mm=x_mm), camera)
+
+    assert reasons(found) == [None] * 3
+    for each, helix in zip(found, springs, strict=True):
+        x0, y0, x1, y1 = outline_by(helix, camera).box_px
+        assert each.box_px == pytest.approx((x0, y0, x1, y1), abs=10.0)
