@@ -27,6 +27,7 @@ TURNS, POSSIBLE_TURNS = 4, 3  # swings up or down; a thing's two edges make two
 COHERENT_MM = 1.5  # along the row, in which a coil rises little and noise averages
 TURNS_BEFORE_TARGET = 5  # over its whole height; its own edges make up to two
 GAP_MM, WIDTH_MM = 1.0, 5.0  # columns without turns within coils; least width of coils
+LEAST_TOP_MM = 10.0  # what turns lower only is the plate's grain; springs have 15 mm
 PITCH_MM = 15.0  # turns farther up than this belong to something else
 
 Mask = NDArray[np.bool_]
@@ -73,10 +74,9 @@ def find_coils(view: PlaneView, target: Mask, target_top_mm: float) -> Coils:
         top = np.maximum(top, np.where(count >= POSSIBLE_TURNS, reach, 0))
     at_target = _before_target(view, smooth[..., 0], target, target_top_mm)
     turns[target], top[target] = at_target[0][target], at_target[1][target]
-    return Coils(
-        columns=_columns(view, turns, target),
-        top_mm=LOWEST_MM + top / view.px_per_mm,
-    )
+    top_mm = LOWEST_MM + top / view.px_per_mm
+    turns[top_mm < LEAST_TOP_MM] = 0
+    return Coils(columns=_columns(view, turns, target), top_mm=top_mm)
 
 
 def _before_target(

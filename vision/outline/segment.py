@@ -95,7 +95,7 @@ def _standing(
     here = np.zeros(raw.shape, dtype=bool)
     here[row0:row1, column0:column1] = image
     wide = column1 - column0
-    doubled = wide > min(WIDER * usual_px, float(row1 - row0))
+    doubled = wide > min(WIDER * usual_px, view.row(0.0) - row0)
     fault = None
     if _lies(view.lab[row0 : int(view.row(1.0)), column0:column1, 0]):
         pieces, fault = [(column0, column1)], Reason.FALLEN
