@@ -1,5 +1,7 @@
 """A reference photo in, a Calibration out: camera, scale, plate and how sure."""
 
+from dataclasses import replace
+
 import numpy as np
 
 from calib.camera import (
@@ -37,6 +39,7 @@ def calibrate(
     *,
     lens: Lens | None = None,
     distance_mm: float | None = None,
+    focal_px: Quantity | None = None,
 ) -> Calibration:
     """Find the target in a photo and solve the camera that saw it.
 
@@ -46,6 +49,8 @@ def calibrate(
         The camera's inner geometry from chessboard photos, if known.
     distance_mm
         From the lens to the target's face, taken with a tape.
+    focal_px
+        The focal length as the scene itself told it; it counts as unknown all the same.
 
     Raises
     ------
@@ -53,6 +58,9 @@ def calibrate(
         The target is not found, or contradicts its stated sizes.
     """
     inner = expected_intrinsics(photo, lens, distance_mm)
+    if focal_px is not None:
+        told, u = focal_px.value, focal_px.u / focal_px.value
+        inner = replace(inner, focal_px=told, focal_u=u)
     sight = sight_target(photo, reference, inner)
     sighting, fit = sight.sighting, sight.fit
     names = Names(photo=photo.sha256[:12], target=_target_name(reference))

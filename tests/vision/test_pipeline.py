@@ -87,7 +87,7 @@ def test_row_is_measured_with_the_target_in_it(target: Card | Square) -> None:
 )
 def test_row_is_measured_from_elsewhere(camera: Camera) -> None:
     """A lens above the tops, looking down, and a picture higher than wide."""
-    springs = make_row((-70.0, 80.0))
+    springs = make_row((-70.0, -35.0, 80.0))
 
     check_against(measured(Scene(springs=springs), camera), springs)
 

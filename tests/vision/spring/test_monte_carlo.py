@@ -62,7 +62,7 @@ from vision.spring.solid import Seen, Solid, look, solve_solid
 PLACE = Place(position_mm=(0.0, -800.0, 90.0), pitch_deg=3.0)
 TRIALS = 120
 AGREEMENT = 0.10
-ROW_TURN_U_RAD, CARD_LEAN_U_RAD = np.radians(1.0), np.radians(0.3)
+ROW_TURN_U_RAD, CARD_LEAN_U_RAD = np.radians(2.0), np.radians(0.3)
 FULL_RIM = ((0, 0.0),)
 AT_MM = 110.0
 INPUTS = 25
