@@ -54,10 +54,6 @@ CHECKS = {
 }
 
 
-LOW = pytest.mark.xfail(
-    strict=True,
-    reason="spring 1 reads 0.13 mm low: camera's tilt from four leaning tops",
-)
 VALUES = [
     pytest.param(characteristic, name, id=f"{characteristic.key}-{name}")
     for characteristic in CHECKS
@@ -78,9 +74,7 @@ def test_values_of_every_spring(name: str, characteristic: Characteristic) -> No
         assert abs(value.value - truth[key]) <= value.expanded
 
 
-@pytest.mark.parametrize(
-    "name", [pytest.param("four_bright", marks=LOW), "seven_backlit"]
-)
+@pytest.mark.parametrize("name", NAMES)
 def test_heights_compare_within_the_row(name: str) -> None:
     """Differences of height lie inside their own U, which is the smaller one."""
     pairs = springs_of(name)

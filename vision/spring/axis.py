@@ -16,6 +16,7 @@ from vision.spring.flank import Coils
 ROUNDS = 6
 KNOTS = 5
 BEND_MM = 0.25  # usual second difference of the radius between knots (taper, barrel)
+END_WIRES = 0.25  # at each end, in wire diameters, whose radius is that beside it
 HUBER_MM = 0.06
 ROUND_EDGE_PX = (
     0.12  # a round wire mirrors the backdrop at its edge: seen so far inside
@@ -58,8 +59,13 @@ class Axis:
     radii_mm: Floats
     sides: Floats
     u_slope: float
-    u_radius_mm: float
+    u_knots_mm: Floats
     scatter_mm: float
+
+    @property
+    def u_radius_mm(self) -> float:
+        """Usual u of the radius along the spring."""
+        return float(np.sqrt(np.mean(self.u_knots_mm**2)))
 
     def radius_at(self, height_mm: float) -> float:
         """Outside radius at a height."""
@@ -146,7 +152,7 @@ def solve_axes(
     seen = _look_along(stances, left, right)
     state = _start(seen)
     heights = seen.heights(state)
-    knots = np.linspace(heights.min(axis=1), heights.max(axis=1), KNOTS, axis=1)
+    knots = _knots(stances, heights, np.concatenate([left.radius_px, right.radius_px]))
     fit = _solve_round(seen, knots, state, np.ones_like(heights))
     for _ in range(ROUNDS - 1):
         away = np.abs(fit.residual)
@@ -154,6 +160,22 @@ def solve_axes(
         robust = np.maximum(limit, HUBER_MM) / np.maximum(away, 1e-9)
         fit = _solve_round(seen, knots, fit.state, np.minimum(1.0, robust))
     return _axes_of(fit, knots, seen.sides)
+
+
+def _knots(stances: tuple[Stance, ...], heights: Floats, radii_px: Floats) -> Floats:
+    """Put knots (v, KNOTS) along the spring, but for a quarter of a wire at its ends.
+
+    The closed coil at an end keeps its radius, or goes on tapering: half way between.
+    """
+    mm_per_px = np.array(
+        [
+            (each.depth_mm - each.camera.position_mm[1]) / each.camera.focal_px
+            for each in stances
+        ]
+    )
+    inset = END_WIRES * 2 * float(np.median(radii_px)) * mm_per_px
+    low, high = heights.min(axis=1) + inset, heights.max(axis=1) - inset
+    return np.linspace(low, high, KNOTS, axis=1)
 
 
 def _look_along(stances: tuple[Stance, ...], left: Coils, right: Coils) -> _Rays:
@@ -220,7 +242,7 @@ def _axes_of(fit: _Fit, knots: Floats, sides: Floats) -> tuple[Axis, ...]:
             radii_mm=fit.radii[row],
             sides=sides,
             u_slope=float(u[row, 1]),
-            u_radius_mm=float(np.sqrt(np.mean(u[row, 2:] ** 2))),
+            u_knots_mm=u[row, 2:],
             scatter_mm=float(scatter[row]),
         )
         for row, state in enumerate(fit.state)
@@ -229,5 +251,6 @@ def _axes_of(fit: _Fit, knots: Floats, sides: Floats) -> tuple[Axis, ...]:
 
 def _hats(heights: Floats, knots: Floats) -> Floats:
     step = (knots[:, 1] - knots[:, 0])[:, None, None]
-    away = np.abs(heights[:, :, None] - knots[:, None]) / step
+    within = np.clip(heights, knots[:, :1], knots[:, -1:])
+    away = np.abs(within[:, :, None] - knots[:, None]) / step
     return np.asarray(np.maximum(0.0, 1.0 - away))

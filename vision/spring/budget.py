@@ -6,6 +6,7 @@ solved again there and the differences are the signed contributions (JCGM 100:20
 those named after the spring are its own.
 """
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -13,7 +14,7 @@ import numpy as np
 from calib.quantity import Influence, Quantity, merged
 from calib.records import Calibration
 from vision.records.measured import Characteristic
-from vision.spring.axis import Stance
+from vision.spring.axis import END_WIRES, Stance
 from vision.spring.solid import Seen, Solid, moved_solids
 
 U_DEPTH_MM = 0.5  # a row set up by hand along a line (common practice)
@@ -87,15 +88,8 @@ def own_noise(solid: Solid, name: str) -> dict[Characteristic, tuple[Influence, 
     def noise(label: str, u: float) -> Influence:
         return Influence(source=f"{label}|{name}", label=label, u=u)
 
-    def taper(end_mm: float) -> Influence:
-        middle = end_mm + (0.5 if end_mm == 0.0 else -0.5) * solid.wire_mm
-        inner = end_mm + (1.0 if end_mm == 0.0 else -1.0) * solid.wire_mm
-        change = solid.axis.radius_at(inner) - solid.axis.radius_at(middle)
-        return noise("taper within one coil", 2 * abs(change))
-
     axis, top = solid.axis, solid.top
     lean = float(np.degrees(axis.u_slope / (1 + axis.slope**2)))
-    width = noise("scatter of the coils", 2 * axis.u_radius_mm)
     return {
         Characteristic.FREE_HEIGHT: (
             noise("noise of the top edge", top.u_noise_mm),
@@ -106,13 +100,38 @@ def own_noise(solid: Solid, name: str) -> dict[Characteristic, tuple[Influence, 
         Characteristic.SQUARENESS: (
             noise("scatter of the coils", axis.u_slope * solid.coil_span_mm),
         ),
-        Characteristic.OUTSIDE_DIAMETER: (width,),
-        Characteristic.BOTTOM_DIAMETER: (width, taper(0.0)),
-        Characteristic.TOP_DIAMETER: (width, taper(solid.height_mm)),
         Characteristic.WIRE_DIAMETER: (
             noise("scatter of the coils' arcs", solid.u_wire_mm),
         ),
         Characteristic.TOTAL_COILS: (noise("coils counted by halves", solid.u_coils),),
+        **_width_noise(solid, noise),
+    }
+
+
+def _width_noise(
+    solid: Solid, noise: Callable[[str, float], Influence]
+) -> dict[Characteristic, tuple[Influence, ...]]:
+    """Give what the coils' scatter and a taper near the ends do to the diameters."""
+    axis, wire, height = solid.axis, solid.wire_mm, solid.height_mm
+
+    def scatter(u_mm: float) -> Influence:
+        return noise("scatter of the coils", 2 * u_mm)
+
+    def taper(middle_mm: float, inner_mm: float) -> Influence:
+        change = axis.radius_at(inner_mm) - axis.radius_at(middle_mm)
+        return noise("taper within one coil", 2 * abs(change))
+
+    if not solid.tapered:
+        return {Characteristic.OUTSIDE_DIAMETER: (scatter(axis.u_radius_mm),)}
+    unseen = noise("coils not seen at the foot", abs(solid.unseen_taper_mm) / 2)
+    end_mm = END_WIRES * wire / np.sqrt(3)  # a rectangle's u: JCGM 100:2008, 4.3.7
+    flat = noise("taper within one coil", end_mm * abs(solid.foot_taper))
+    low, *_, high = (scatter(float(u)) for u in axis.u_knots_mm)
+    widest = scatter(float(axis.u_knots_mm[np.argmax(axis.knot_radii_mm)]))
+    return {
+        Characteristic.OUTSIDE_DIAMETER: (widest, flat, unseen),
+        Characteristic.BOTTOM_DIAMETER: (low, taper(wire / 2, wire), unseen),
+        Characteristic.TOP_DIAMETER: (high, taper(height - wire / 2, height - wire)),
     }
 
 

@@ -62,7 +62,7 @@ class Solid:
     @property
     def bottom_mm(self) -> float:
         """Outside diameter of the lowest coil."""
-        return 2 * self.axis.radius_at(self.wire_mm / 2)
+        return 2 * self.axis.radius_at(self.wire_mm / 2) + self.unseen_taper_mm
 
     @property
     def upper_mm(self) -> float:
@@ -73,8 +73,24 @@ class Solid:
     def outside_mm(self) -> float:
         """Outside diameter De; of a tapered spring the largest."""
         if self.tapered:
-            return 2 * float(self.axis.knot_radii_mm.max())
+            widest = 2 * float(self.axis.knot_radii_mm.max())
+            return widest + max(self.unseen_taper_mm, 0.0)
         return 2 * float(np.median(self.axis.radii_mm))
+
+    @property
+    def unseen_taper_mm(self) -> float:
+        """Growth of the diameter down to the lowest coil where that is not seen."""
+        room = float(self.axis.heights_mm.min()) - self.wire_mm
+        return max(room, 0.0) * self.foot_taper
+
+    @property
+    def foot_taper(self) -> float:
+        """Growth of the diameter per mm down, at the foot."""
+        (low, above), (radius, other) = (
+            self.axis.knots_mm[:2],
+            self.axis.knot_radii_mm[:2],
+        )
+        return 2 * float((radius - other) / (above - low))
 
 
 def look(outline: Outline, camera: Camera) -> Seen:
