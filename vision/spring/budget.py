@@ -156,7 +156,7 @@ def quantities(
         found[characteristic] = Quantity(
             value=value,
             unit=characteristic.unit,
-            influences=merged([*own, *(part for part in parts if part.u)]),
+            influences=merged(part for part in (*own, *parts) if part.u),
         )
     return found
 
