@@ -143,7 +143,8 @@ def _read_edge(
         return None
     places = expected - corner + start[:, None] * down
     edges, seen = fit_edges(grey, places, down, NARROW_PX, SETTINGS)
-    seen[seen] = edges.outside - edges.inside > LEAST_CONTRAST * edges.outside
+    clear = edges.outside - edges.inside > LEAST_CONTRAST * edges.outside
+    edges, seen[seen] = edges.chosen(clear), clear
     if seen.mean() < LEAST_SEEN:
         return None
     offset = edges.points_px + corner - expected[seen]

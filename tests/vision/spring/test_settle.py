@@ -32,7 +32,7 @@ SEEN_PX = 0.45  # the allowance for a contact shadow, which these feet do not ha
 def feet_photo(
     camera: Camera,
     feet_mm: tuple[tuple[float, float], ...],
-    plate: float = PLATE,
+    plate: float | Grey = PLATE,
     highlight: float = WIRE,
 ) -> Photo:
     """Paint dark feet on a plate; each is (x, height over the plate).
@@ -40,7 +40,8 @@ def feet_photo(
     A highlight runs along each foot, 1.5 to 3 mm above its edge.
     """
     width, height = camera.size_px
-    light = np.full((height, width), plate, dtype=np.float32)
+    light = np.empty((height, width), dtype=np.float32)
+    light[:] = plate
     turn = np.linspace(np.pi, 2 * np.pi, 181)
     for x, z in feet_mm:
         edge = np.column_stack(
@@ -204,6 +205,22 @@ def test_a_dim_foot_is_read_below_its_highlight(calibration: Calibration) -> Non
 
     assert foot is not None
     assert foot.lower_px == pytest.approx(0.0, abs=0.2)
+
+
+def test_a_foot_is_read_where_a_shadow_leaves_it(calibration: Calibration) -> None:
+    """Columns in which the plate is as dark as the wire are left out."""
+    camera = make_camera(PLACE)
+    edge = np.array([[-50.0 - RADIUS_MM, 0.0, 0.0], [-50.0 + RADIUS_MM, 0.0, 0.0]])
+    left, right = seen(camera, edge)[:, 0]
+    lit = np.clip((np.arange(camera.size_px[0]) - left) / (right - left), 0.0, 1.0)
+    plate = (0.05 + 0.02 * lit).astype(np.float32)
+    awaited = find_foot(calibration, look(outlines((-50.0,))[0], camera))
+    assert awaited is not None
+
+    foot = read_foot(feet_photo(camera, ((-50.0, 0.0),), plate), awaited, DOUBTS_PX)
+
+    assert foot is not None
+    assert foot.lower_px == pytest.approx(0.0, abs=0.3)
 
 
 def test_a_bright_foot_on_a_dark_plate_is_not_read(calibration: Calibration) -> None:
