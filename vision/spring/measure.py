@@ -35,6 +35,9 @@ from vision.spring.solid import Seen, Solid, look, solve_solid
 MOST_SCATTER_MM = 0.25  # coils that stray more do not stand about one straight axis
 MOST_U_WIRE = 0.1  # one wire: coils that read thicker and thinner were not seen well
 MOST_MISFIT = 40.0  # rim.Top.misfit_px beyond which the top is no ground end
+# A coil's widest point comes every half turn, so one lies within three quarters of a
+# wire below a ground top: a higher edge is another thing's, or coils were not seen.
+MOST_ABOVE_WIRES = 1.0
 SIZES_MM = (8.0, 160.0)  # free heights that a valve spring can have
 
 
@@ -58,20 +61,30 @@ def solve_view(
         solid = solve_solid(stance, seen, rough_height(stance, outline))
     except ValueError as fault:
         return _refused(outline, Reason.GLARE, str(fault))
+    if contradiction := _contradiction(solid):
+        return _refused(outline, Reason.CONTRADICTS, contradiction)
+    return Solved(seen=seen, stance=stance, solid=solid, name=name)
+
+
+def _contradiction(solid: Solid) -> str:
+    """Say what of a solved spring cannot be, or nothing."""
     scatter = solid.axis.scatter_mm
     if scatter > MOST_SCATTER_MM:
-        detail = f"its coils stray {scatter:.2f} mm, {MOST_SCATTER_MM} mm allowed"
-        return _refused(outline, Reason.CONTRADICTS, detail)
+        return f"its coils stray {scatter:.2f} mm, {MOST_SCATTER_MM} mm allowed"
     if solid.u_wire_mm > MOST_U_WIRE * solid.wire_mm:
-        detail = f"its wire reads {solid.wire_mm:.1f} ± {2 * solid.u_wire_mm:.1f} mm"
-        return _refused(outline, Reason.CONTRADICTS, detail)
+        return f"its wire reads {solid.wire_mm:.1f} ± {2 * solid.u_wire_mm:.1f} mm"
     if not SIZES_MM[0] < solid.height_mm < SIZES_MM[1]:
-        detail = f"it would be {solid.height_mm:.0f} mm high"
-        return _refused(outline, Reason.CONTRADICTS, detail)
+        return f"it would be {solid.height_mm:.0f} mm high"
     if solid.top.misfit_px > MOST_MISFIT:
-        detail = "its top edge is not that of a ground end"
-        return _refused(outline, Reason.CONTRADICTS, detail)
-    return Solved(seen=seen, stance=stance, solid=solid, name=name)
+        return "its top edge is not that of a ground end"
+    above = solid.height_mm - float(solid.axis.heights_mm.max())
+    allowed = MOST_ABOVE_WIRES * solid.wire_mm
+    if above > allowed:
+        return (
+            f"its top edge is seen {above:.1f} mm above its highest coil, "
+            f"{allowed:.1f} mm allowed"
+        )
+    return ""
 
 
 def _refused(outline: Outline, reason: Reason, detail: str) -> Unmeasured:

@@ -138,3 +138,11 @@ def test_a_ragged_top() -> None:
         Reason.CONTRADICTS,
         "not that of a ground end",
     )
+
+
+def test_an_edge_far_above_the_coils_is_no_top() -> None:
+    """The plate's far edge, seen 5 mm above a spring, is not the spring's top."""
+    outline = make_outline(Helix(), LEVEL)
+    higher = replace(outline, top=moved(outline.top, np.array([0.0, -5 * PX_PER_MM])))
+
+    check_refused(higher, Reason.CONTRADICTS, "mm above its highest coil")
