@@ -61,13 +61,21 @@ class Solid:
 
     @property
     def bottom_mm(self) -> float:
-        """Outside diameter of the lowest coil."""
-        return 2 * self.axis.radius_at(self.wire_mm / 2) + self.unseen_taper_mm
+        """Outside diameter at the foot: the largest within one wire of the end.
+
+        So a caliper reads it that is laid across the last coil (common practice).
+        """
+        middle, inner = self.wire_mm / 2, self.wire_mm
+        return self._widest_mm(middle, inner) + self.unseen_taper_mm
 
     @property
     def upper_mm(self) -> float:
-        """Outside diameter of the highest coil."""
-        return 2 * self.axis.radius_at(self.height_mm - self.wire_mm / 2)
+        """Outside diameter at the top, as at the foot."""
+        middle, inner = self.height_mm - self.wire_mm / 2, self.height_mm - self.wire_mm
+        return self._widest_mm(middle, inner)
+
+    def _widest_mm(self, *heights_mm: float) -> float:
+        return 2 * max(self.axis.radius_at(each) for each in heights_mm)
 
     @property
     def outside_mm(self) -> float:

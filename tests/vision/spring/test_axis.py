@@ -90,7 +90,11 @@ def test_lean_in_depth_is_read_as_side_lean_off_the_lens_axis() -> None:
 def test_tapered_spring_keeps_lean_and_both_diameters(
     place: Place, top_mm: float
 ) -> None:
-    """A conical spring leans by its end coils' centres, never by one flank."""
+    """A conical spring leans by its end coils' centres, never by one flank.
+
+    A caliper laid across an end reads the largest diameter within one wire of it
+    (common practice).
+    """
     helix = Helix(top_outside_mm=top_mm, slope_x=0.02)
     stance = Stance(camera=make_camera(place))
 
@@ -98,8 +102,12 @@ def test_tapered_spring_keeps_lean_and_both_diameters(
 
     assert solid.tapered
     assert solid.axis.slope == pytest.approx(0.02, abs=2 * SLOPE)
-    assert solid.bottom_mm == pytest.approx(31.2, abs=TAPER_END_MM)
-    assert solid.upper_mm == pytest.approx(top_mm, abs=TAPER_END_MM)
+    last = np.linspace(0.0, helix.wire_mm, 41)
+    below, above = (
+        2 * float(helix.radius_at(each).max()) for each in (last, 48.0 - last)
+    )
+    assert solid.bottom_mm == pytest.approx(below, abs=TAPER_END_MM)
+    assert solid.upper_mm == pytest.approx(above, abs=TAPER_END_MM)
     assert solid.outside_mm == pytest.approx(max(31.2, top_mm), abs=TAPER_END_MM)
 
 
