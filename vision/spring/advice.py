@@ -137,6 +137,10 @@ ALWAYS = (
         left=0.5,
     ),
     Remedy(
+        text="the row may run askew to the target: set both along one straightedge",
+        labels=("row not parallel to the target's face",),
+    ),
+    Remedy(
         text=(
             "the camera is known from its own record only: make a lens file from "
             "chessboard photos (freestand lens)"

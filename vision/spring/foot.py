@@ -36,8 +36,8 @@ LEVEL_BAND_PX = 0.6  # columns this close to the lowest edge stand on the plate
 LEAST_LEVEL = 0.2  # share of the columns that must do so
 EVEN_BAND_PX, LEAST_BULGE = 0.35, 0.85  # share this even, for the bulge to be read
 USUAL_PX = np.array([1.0, 4.0])  # u of slope and bulge, the calibration being true
-# A ground end's wire is cut anywhere between its middle and its lower side, so its rim
-# lies behind its widest place: in wire radii, for cuts spread evenly over the turn.
+# Round a ground end the plate cuts the wire anywhere from half a radius above its
+# middle to its lower side: the rim lies behind the widest place. Mean and u, in radii.
 RIM, U_RIM = 0.16, 0.2
 BACKLIT = 0.33  # light on the plate, as a share of the backdrop's
 U_COLUMN_PX = 0.5  # one column; neighbouring columns err alike
@@ -49,10 +49,10 @@ class Foot:
 
     ``lower_px`` is how much lower the edge is seen, ``fuller_px`` how much more it
     bulges (None where too little of it stands on the plate): the bulge tells the lens's
-    height over the plate whatever a contact shadow adds to the level. ``rim_px`` is by
-    how much the edge of wire cut through its middle is seen lower than the middle
-    itself, for the wire is seen from above. ``plate`` and
-    ``backdrop`` are the light before the foot and behind the top, linear, 0..1.
+    height over the plate whatever a contact shadow adds to the level. ``rim_px`` is how
+    much lower than its middle the edge of a wire cut there is seen from above.
+    ``plate`` and ``backdrop`` are the light before the foot and behind the top, linear,
+    0..1.
     """
 
     stance: Stance

@@ -90,3 +90,10 @@ def test_a_distant_target_is_warned_of(x_mm: float, *, far: bool) -> None:
     said = [each for each in warn(springs, calibration) if "target sides" in each]
 
     assert bool(said) is far
+
+
+def test_a_row_far_from_the_target_is_to_be_set_straight() -> None:
+    """Seen from above, a row that runs askew costs most far from the target."""
+    said = advise(*staged(STEEP, x_mm=-140.0))
+
+    assert any("set both along one straightedge" in each for each in said)
