@@ -19,6 +19,7 @@ says otherwise. Picture points are (x, y) in px; (0, 0) is the top-left pixel's 
 from dataclasses import dataclass, field, fields
 from datetime import datetime
 from enum import Enum
+from typing import Self
 
 import numpy as np
 from numpy.typing import NDArray
@@ -116,7 +117,21 @@ class Reference:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class EdgePoints:
+class Rows:
+    """A record whose fields are all arrays, with one row for each of n things."""
+
+    def chosen(self, which: NDArray[np.bool_] | NDArray[np.intp]) -> Self:
+        """Keep some of the rows, by a mask (n,) or by their places."""
+        places = np.flatnonzero(which) if which.dtype == bool else which
+        parts = {
+            each.name: getattr(self, each.name).take(places, axis=0)
+            for each in fields(self)
+        }
+        return type(self)(**parts)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class EdgePoints(Rows):
     """Sub-pixel points on an edge, located in linear light.
 
     ``points_px`` (n, 2); ``normals`` (n, 2) unit, pointing outward to the backdrop;
@@ -130,11 +145,6 @@ class EdgePoints:
     inside: Floats
     outside: Floats
     u_px: Floats
-
-    def chosen(self, which: NDArray[np.bool_] | NDArray[np.intp]) -> "EdgePoints":
-        """Keep some of the points, by a mask or by their places."""
-        parts = {each.name: getattr(self, each.name)[which] for each in fields(self)}
-        return EdgePoints(**parts)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -4,12 +4,12 @@ A step is I(d) = inside + (outside - inside) Phi((d - position) / blur) over the
 distance d along the edge's normal. All profiles are solved at once.
 """
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from calib.records import Floats
+from calib.records import Floats, Rows
 
 Mask = NDArray[np.bool_]
 
@@ -28,7 +28,7 @@ TAIL = tuple(
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Window:
+class Window(Rows):
     """Pixels (n, m) beside each rough point: distance along the normal and value.
 
     ``used`` is 1 for those that count, 0 for others; ``whole`` (n,) tells whether none
@@ -39,14 +39,6 @@ class Window:
     value: Floats
     used: Floats
     whole: Mask
-
-    def chosen(self, places: NDArray[np.intp]) -> "Window":
-        """Keep some of the profiles."""
-        parts = {
-            each.name: getattr(self, each.name).take(places, axis=0)
-            for each in fields(self)
-        }
-        return Window(**parts)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -15,8 +15,10 @@ Mask = NDArray[np.bool_]
 
 def target_columns(view: PlaneView, calibration: Calibration, *, present: bool) -> Mask:
     """Columns (w,) of the whole target, the paper of a card included."""
+    if not present:
+        return np.zeros(view.lab.shape[1], dtype=bool)
     left, _, right, _ = calibration.target_box_mm
-    return _between(view, left, right) if present else _between(view, 1.0, -1.0)
+    return _between(view, left, right)
 
 
 def without_unseen_paper(

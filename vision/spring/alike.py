@@ -73,10 +73,9 @@ def _sizes(calibration: Calibration, seen: tuple[Seen, ...]) -> _Sizes:
     for kind in np.unique(kinds):
         which = np.flatnonzero(kinds == kind)
         found[which] = _compared([rows[k] for k in which])
-    distance = base.depth_mm - float(base.camera.position_mm[1])
-    edge_mm = U_EDGE_PX * distance / base.camera.focal_px
+    edge_mm = U_EDGE_PX * base.mm_per_px
     noise_mm = np.array([row[0].u_radius_mm for row in rows])
-    own = (noise_mm**2 + edge_mm**2) / radii**2 + (U_DEPTH_MM / distance) ** 2
+    own = (noise_mm**2 + edge_mm**2) / radii**2 + (U_DEPTH_MM / base.distance_mm) ** 2
     return _Sizes(
         seen=found[:, 0],
         effects=found[:, 1:] - found[:, :1],

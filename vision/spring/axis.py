@@ -42,6 +42,16 @@ class Stance:
     edge_shift_px: float = 0.0
     rim_shift_mm: float = 0.0
 
+    @property
+    def distance_mm(self) -> float:
+        """From the lens to the spring, away from the camera."""
+        return self.depth_mm - float(self.camera.position_mm[1])
+
+    @property
+    def mm_per_px(self) -> float:
+        """Scale at the spring's own distance."""
+        return self.distance_mm / self.camera.focal_px
+
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Axis:
@@ -167,12 +177,7 @@ def _knots(stances: tuple[Stance, ...], heights: Floats, radii_px: Floats) -> Fl
 
     The closed coil at an end keeps its radius, or goes on tapering: half way between.
     """
-    mm_per_px = np.array(
-        [
-            (each.depth_mm - each.camera.position_mm[1]) / each.camera.focal_px
-            for each in stances
-        ]
-    )
+    mm_per_px = np.array([each.mm_per_px for each in stances])
     inset = END_WIRES * 2 * float(np.median(radii_px)) * mm_per_px
     low, high = heights.min(axis=1) + inset, heights.max(axis=1) - inset
     return np.linspace(low, high, KNOTS, axis=1)

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from calib.records import Floats
+from calib.records import Floats, Rows
 from vision.spring.medians import row_median
 
 Mask = NDArray[np.bool_]
@@ -25,27 +25,19 @@ FLOOR_PX = 0.03  # no coil's widest point is known better than this
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Ends:
+class Ends(Rows):
     """Points (n, m, 2) of ends, outward and up, as far as ``there`` (n, m) says so."""
 
     points_px: Floats
     there: Mask
 
-    def chosen(self, which: Mask) -> "Ends":
-        """Keep some of the ends."""
-        return Ends(points_px=self.points_px[which], there=self.there[which])
-
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Course:
+class Course(Rows):
     """How wires' axes run past their widest places: rise per radian, coil radius."""
 
     rise_px: Floats
     radius_px: Floats
-
-    def chosen(self, which: Mask) -> "Course":
-        """Keep some of the courses."""
-        return Course(rise_px=self.rise_px[which], radius_px=self.radius_px[which])
 
     def at(self, angle: Floats) -> tuple[Floats, Floats, Floats]:
         """How far outward and up the axes are (n, m) where edges' normals point.

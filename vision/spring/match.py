@@ -5,7 +5,7 @@ from dataclasses import dataclass, fields
 import numpy as np
 from numpy.typing import NDArray
 
-from calib.records import Floats
+from calib.records import Floats, Rows
 from vision.spring.medians import row_median
 
 Mask = NDArray[np.bool_]
@@ -20,7 +20,7 @@ MOST_SLOPE = 0.002  # usual out-of-parallel of the end, mm per mm
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Match:
+class Match(Rows):
     """Edge points held against n predicted rims, all (n, m) but for the scale (n, 1).
 
     ``places`` tells which they are, as far as ``there`` says so.
@@ -43,11 +43,6 @@ class Match:
         counted = np.where(self.there, weights, 0.0)
         level_mm = counted * self.residual_px / self.px_per_mm
         return np.asarray(level_mm.sum(axis=1) / counted.sum(axis=1))
-
-    def chosen(self, rows: NDArray[np.intp]) -> "Match":
-        """Keep some of the rims."""
-        parts = {each.name: getattr(self, each.name)[rows] for each in fields(self)}
-        return Match(**parts)
 
     def replaced(self, which: Mask, other: "Match") -> "Match":
         """Take some of the rims (n,) from another match."""

@@ -204,10 +204,8 @@ def _moved_solid(stance: Stance, axis: Axis, seen: Seen, base: Solid) -> Solid:
 def wire_of(stance: Stance, seen: Seen) -> tuple[float, float]:
     """Give the wire's diameter and its u, in mm, at the spring's own distance."""
     radius_px = np.concatenate([seen.left.radius_px, seen.right.radius_px])
-    distance = stance.depth_mm - stance.camera.position_mm[1]
-    mm_per_px = distance / stance.camera.focal_px
     outward_px = stance.edge_shift_px + ROUND_EDGE_PX
-    wires = 2 * (radius_px + outward_px) * mm_per_px
+    wires = 2 * (radius_px + outward_px) * stance.mm_per_px
     middle = float(np.median(wires))
     spread = 1.4826 * float(np.median(np.abs(wires - middle)))
     noise = spread / float(np.sqrt(max(len(wires) - 1, 1)))
