@@ -1,7 +1,5 @@
 """A reference photo in, a Calibration out: camera, scale, plate and how sure."""
 
-from dataclasses import replace
-
 import numpy as np
 
 from calib.camera import (
@@ -57,10 +55,7 @@ def calibrate(
     TargetError
         The target is not found, or contradicts its stated sizes.
     """
-    inner = expected_intrinsics(photo, lens, distance_mm)
-    if focal_px is not None:
-        told, u = focal_px.value, focal_px.u / focal_px.value
-        inner = replace(inner, focal_px=told, focal_u=u)
+    inner = expected_intrinsics(photo, lens, distance_mm, focal_px)
     sight = sight_target(photo, reference, inner)
     sighting, fit = sight.sighting, sight.fit
     names = Names(photo=photo.sha256[:12], target=_target_name(reference))

@@ -7,14 +7,16 @@ from numpy.typing import ArrayLike
 
 from calib.errors import LensError
 from calib.photo import focal_px_from_exif
+from calib.quantity import Quantity
 from calib.records import Camera, Floats, Lens, Photo
 
 DIAGONAL_35MM = 43.27  # mm, the frame to which a 35 mm equivalent focal length refers
 USUAL_FOCAL_35MM = 45.0  # between a phone's main lens and a portrait lens
 USUAL_FOCAL_U = 0.45  # relative: 28 to 72 mm lie within one u
 CENTRE_U = 0.005  # of the picture's width; stabilised lenses wander by about as much
-K1_U = 0.02  # residual barrel or cushion after the camera's own correction
-K2_U = 0.01
+# Barrel or cushion that a camera leaves, as shares of the way from the picture's middle
+# to its corner: 3 % for a wide lens uncorrected, under 1 % else (common practice).
+CORNER_K1_U, CORNER_K2_U = 0.01, 0.003
 NEWTON_STEPS = 6
 LEAST_CENTRE_U_PX = 1.0  # a stabilised lens moves from photo to photo
 UNKNOWN = "unknown"
@@ -35,10 +37,10 @@ class Intrinsics:
     focal_source: str
     centre_px: tuple[float, float]
     centre_u_px: float
-    k1: float = 0.0
-    k1_u: float = K1_U
-    k2: float = 0.0
-    k2_u: float = K2_U
+    k1: float
+    k1_u: float
+    k2: float
+    k2_u: float
     distance_mm: float | None = None
     distance_u_mm: float = 10.0
 
@@ -49,23 +51,18 @@ def picture_centre(size_px: tuple[int, int]) -> tuple[float, float]:
 
 
 def expected_intrinsics(
-    photo: Photo, lens: Lens | None = None, distance_mm: float | None = None
+    photo: Photo,
+    lens: Lens | None = None,
+    distance_mm: float | None = None,
+    focal_px: Quantity | None = None,
 ) -> Intrinsics:
     """Give what is believed of the photo's camera: lens file, its record, a tape.
 
     A taped distance counts beside the others; without lens file and record the focal
-    length is a guess so wide that every result shows it.
+    length is a guess so wide that every result shows it, or ``focal_px``, as the scene
+    itself told it.
     """
-    if lens is not None:
-        inner = _from_lens(lens, photo)
-    else:
-        recorded = focal_px_from_exif(photo)
-        inner = _usual(photo.size_px)
-        if recorded is not None:
-            focal_px, u_px, text = recorded
-            inner = replace(
-                inner, focal_px=focal_px, focal_u=u_px / focal_px, focal_source=text
-            )
+    inner = _without_lens_file(photo, focal_px) if lens is None else _of(lens, photo)
     if distance_mm is None:
         return inner
     return replace(
@@ -75,19 +72,30 @@ def expected_intrinsics(
     )
 
 
-def _usual(size_px: tuple[int, int]) -> Intrinsics:
-    diagonal = float(np.hypot(*size_px))
+def _without_lens_file(photo: Photo, told_px: Quantity | None) -> Intrinsics:
+    diagonal = float(np.hypot(*photo.size_px))
+    focal_px, source = USUAL_FOCAL_35MM / DIAGONAL_35MM * diagonal, UNKNOWN
+    u_px = USUAL_FOCAL_U * focal_px
+    if (recorded := focal_px_from_exif(photo)) is not None:
+        focal_px, u_px, source = recorded
+    if told_px is not None:
+        focal_px, u_px = told_px.value, told_px.u
+    corner = diagonal / 2.0 / focal_px
     return Intrinsics(
-        size_px=size_px,
-        focal_px=USUAL_FOCAL_35MM / DIAGONAL_35MM * diagonal,
-        focal_u=USUAL_FOCAL_U,
-        focal_source=UNKNOWN,
-        centre_px=picture_centre(size_px),
-        centre_u_px=CENTRE_U * max(size_px),
+        size_px=photo.size_px,
+        focal_px=focal_px,
+        focal_u=u_px / focal_px,
+        focal_source=source,
+        centre_px=picture_centre(photo.size_px),
+        centre_u_px=CENTRE_U * max(photo.size_px),
+        k1=0.0,
+        k1_u=CORNER_K1_U / corner**2,
+        k2=0.0,
+        k2_u=CORNER_K2_U / corner**4,
     )
 
 
-def _from_lens(lens: Lens, photo: Photo) -> Intrinsics:
+def _of(lens: Lens, photo: Photo) -> Intrinsics:
     if lens.size_px != photo.size_px:
         raise LensError(
             photo.name,

@@ -39,6 +39,10 @@ INNER = Intrinsics(
     focal_source="made",
     centre_px=picture_centre(SIZE_PX),
     centre_u_px=20.0,
+    k1=0.0,
+    k1_u=0.02,
+    k2=0.0,
+    k2_u=0.01,
 )
 POINTS = 24
 NOISE_PX = 0.05
