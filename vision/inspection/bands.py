@@ -106,7 +106,7 @@ def _worn(sheet: Sheet, section: str, band: Limit) -> float | None:
     where = sheet.where(section, "loss_max")
     if limit is not None:
         raise where.refuse("stands beside limit", "Keep one of the two")
-    full = _middle(band)
+    full = _full_force(band)
     if full is None:
         raise where.refuse("has no nominal force to start from", "Add force")
     if loss >= ALL_OF_IT:
@@ -114,7 +114,12 @@ def _worn(sheet: Sheet, section: str, band: Limit) -> float | None:
     return full * (1.0 - loss / ALL_OF_IT)
 
 
-def _middle(band: Limit) -> float | None:
+def _full_force(band: Limit) -> float | None:
+    """Find the force that a loss is taken off: one limit alone gives none.
+
+    Unlike `drawn.middle`, which stands in where any figure of a new spring will do:
+    from a one-sided limit a loss would reject or accept on a guess.
+    """
     if band.nominal is not None:
         return band.nominal
     if band.minimum is None or band.maximum is None:
