@@ -17,6 +17,9 @@ from calib.target.points import SidePoints
 from calib.target.settle import Settled, settle_pose
 
 REMEDY_SIZES = "Measure the target again and correct the reference file"
+REMEDY_STRAIN = (
+    f"{REMEDY_SIZES}; if the camera bends straight lines, give its lens file"
+)
 LEAST_EXTENT_PX = 60.0
 MOST_BLUR_PX = 4.0
 SOLID_SHARE = 0.9  # of a printed square, springs before it left in
@@ -153,7 +156,7 @@ def check_sizes(photo: Photo, fit: PoseFit, problem: Problem) -> None:
     ``problem`` is the fit's own before anything was decided about depths.
     """
     if fit.strain > MOST_STRAIN:
-        raise TargetError(photo.name, _strained(fit, problem), REMEDY_SIZES)
+        raise TargetError(photo.name, _strained(fit, problem), REMEDY_STRAIN)
     model, priors = fit.problem.model, fit.problem.priors
     covariance = fit.covariance
     for k, name in enumerate(model.size_names):
