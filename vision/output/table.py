@@ -49,8 +49,7 @@ def render(
     parts: list[RenderableType] = [
         heading(inspection.job.name or "Springs"),
         _heights(inspection, units),
-        Text(""),
-        _sizes(inspection, units),
+        *_sizes(inspection, units),
         *verdict_lines(inspection),
         *set_tables(inspection, units),
         *pair_table(inspection, units),
@@ -91,13 +90,15 @@ def _heights(inspection: Inspection, units: Units) -> Table:
     return table
 
 
-def _sizes(inspection: Inspection, units: Units) -> Table:
+def _sizes(inspection: Inspection, units: Units) -> list[RenderableType]:
     """Tabulate diameters and coils; the ends apart where a spring is tapered."""
     measured = [
         spring
         for spring in inspection.row.springs
         if isinstance(spring, SpringMeasurement)
     ]
+    if not measured:
+        return []
     columns = (ENDS if any(map(_tapered, measured)) else OUTSIDE) + WIRE
     table = plain_table()
     table.add_column("spring")
@@ -107,7 +108,7 @@ def _sizes(inspection: Inspection, units: Units) -> Table:
     for spring in measured:
         cells = [_value(spring, kind, units) for kind, _ in columns]
         table.add_row(named(inspection, spring.position), *cells)
-    return table
+    return [Text(""), table]
 
 
 def _tapered(spring: SpringMeasurement) -> bool:

@@ -11,7 +11,12 @@ import numpy as np
 
 from calib.quantity import COVERAGE_FACTOR, merged
 from calib.records import Calibration
-from vision.records.measured import Characteristic, SpringMeasurement, Unmeasured
+from vision.records.measured import (
+    Characteristic,
+    Reason,
+    SpringMeasurement,
+    Unmeasured,
+)
 
 Springs = tuple[SpringMeasurement | Unmeasured, ...]
 
@@ -21,10 +26,23 @@ FAR_SIDES = 2.0  # a target farther than so many of its own sides tells less
 COARSE_PX_PER_MM = 6.0
 STEEP_DEG = 6.0
 CLOSE_MM = 500.0
-NOTHING = (
-    "nothing was measured: stand the springs clear of each other before a plain "
-    "backdrop, the whole row and the target in the picture"
-)
+AGAIN = {  # what another photo would need, for each reason that one did not do
+    Reason.TOUCHES: "stand them 10 mm or more apart",
+    Reason.CUT_OFF: "take in the whole row, with a spring's width to spare beside it",
+    Reason.FALLEN: "stand it up on its ground end",
+    Reason.HIDDEN: "move it clear of what stands before it or beside it",
+    Reason.TOO_SMALL: "go nearer or zoom in, until the row fills the picture",
+    Reason.BLURRED: "focus on the springs, rest the camera and use its timer",
+    Reason.GLARE: (
+        "lay paper behind and under it that is clearly lighter or darker than the "
+        "wire, and light it evenly"
+    ),
+    Reason.CONTRADICTS: (
+        "look whether it stands sound on its ground end and nothing shows behind its "
+        "top, then take the photo from a little lower"
+    ),
+    Reason.MOVED: "keep the springs' order, and turn each where it stands",
+}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -53,16 +71,31 @@ def warn(springs: Springs, calibration: Calibration) -> tuple[str, ...]:
 
 
 def advise(springs: Springs, calibration: Calibration) -> tuple[str, ...]:
-    """Say what would bring U of the free height down, with both figures."""
+    """Say what would get all springs measured, and U of the free height down.
+
+    The latter with both figures.
+    """
+    said = _photograph_again(springs)
     measured = [each for each in springs if isinstance(each, SpringMeasurement)]
     if not measured:
-        return (NOTHING,)
-    said = []
+        return tuple(said)
     for remedy in _remedies(measured, calibration):
         now, then = _median_u(measured, ()), _median_u(measured, remedy)
         if then < (1 - WORTH_SAYING) * now:
             said.append(f"{remedy.text} and U falls from {now:.2f} to {then:.2f} mm")
     return tuple(said)
+
+
+def _photograph_again(springs: Springs) -> list[str]:
+    """Say for each reason, and the springs that it holds for, what to do about it."""
+    unmeasured = [each for each in springs if isinstance(each, Unmeasured)]
+    said = []
+    for reason in dict.fromkeys(each.reason for each in unmeasured):
+        numbers = [str(each.position) for each in unmeasured if each.reason is reason]
+        *others, last = numbers
+        text = f"springs {', '.join(others)} and {last}" if others else f"spring {last}"
+        said.append(f"{text}: {AGAIN[reason]}")
+    return said
 
 
 def _remedies(

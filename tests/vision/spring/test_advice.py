@@ -61,16 +61,32 @@ def test_u_before_is_the_stated_u() -> None:
     assert all(f"from {stated:.2f} to" in each for each in said)
 
 
-def test_nothing_measured_gets_advice_all_the_same() -> None:
-    """A row of refusals is told how to stand."""
+def refused(position: int, reason: Reason) -> Unmeasured:
+    """A spring that was not measured."""
+    box = (0.0, 0.0, 1.0, 1.0)
+    return Unmeasured(position=position, reason=reason, detail="", box_px=box)
+
+
+def test_every_reason_tells_what_another_photo_needs() -> None:
+    """No spring stays unmeasured without a word on what to do about it."""
     _, calibration = staged(LEVEL)
-    lost = Unmeasured(
-        position=1, reason=Reason.GLARE, detail="", box_px=(0.0, 0.0, 1.0, 1.0)
-    )
+    for number, reason in enumerate(Reason, start=1):
+        (said,) = advise((refused(number, reason),), calibration)
+        assert said.startswith(f"spring {number}: ")
 
-    (said,) = advise((lost,), calibration)
 
-    assert said.startswith("nothing was measured")
+def test_springs_refused_for_one_reason_are_advised_together() -> None:
+    """Each reason is one line, in the order of the row."""
+    _, calibration = staged(LEVEL)
+    reasons = [Reason.GLARE, Reason.TOUCHES, Reason.TOUCHES, Reason.GLARE, Reason.GLARE]
+    lost = tuple(refused(k, each) for k, each in enumerate(reasons, start=1))
+
+    said = advise(lost, calibration)
+
+    assert [each.split(":")[0] for each in said] == [
+        "springs 1, 4 and 5",
+        "springs 2 and 3",
+    ]
 
 
 def test_looking_steeply_down_is_warned_of() -> None:
