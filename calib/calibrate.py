@@ -1,5 +1,7 @@
 """A reference photo in, a Calibration out: camera, scale, plate and how sure."""
 
+from dataclasses import replace
+
 import numpy as np
 
 from calib.camera import (
@@ -8,10 +10,12 @@ from calib.camera import (
     expected_intrinsics,
     pixels_per_mm,
 )
+from calib.pose.by_focal import solve_by_focal
 from calib.pose.solve import PoseFit
 from calib.quantity import COVERAGE_FACTOR, Influence, Quantity
 from calib.records import (
     Calibration,
+    FocalCase,
     Lens,
     Photo,
     Reference,
@@ -37,7 +41,6 @@ def calibrate(
     *,
     lens: Lens | None = None,
     distance_mm: float | None = None,
-    focal_px: Quantity | None = None,
 ) -> Calibration:
     """Find the target in a photo and solve the camera that saw it.
 
@@ -47,15 +50,13 @@ def calibrate(
         The camera's inner geometry from chessboard photos, if known.
     distance_mm
         From the lens to the target's face, taken with a tape.
-    focal_px
-        The focal length as the scene itself told it; it counts as unknown all the same.
 
     Raises
     ------
     TargetError
         The target is not found, or contradicts its stated sizes.
     """
-    inner = expected_intrinsics(photo, lens, distance_mm, focal_px)
+    inner = expected_intrinsics(photo, lens, distance_mm)
     sight = sight_target(photo, reference, inner)
     sighting, fit = sight.sighting, sight.fit
     names = Names(photo=photo.sha256[:12], target=_target_name(reference))
@@ -79,6 +80,7 @@ def calibrate(
         variants=variants,
         residual_px=_spread(fit),
         focal_known=_knows_focal(inner),
+        focal_cases=() if _knows_focal(inner) else _focal_cases(fit, doubts, names),
         remarks=_remarks(photo, sighting, fit, inner),
         thumbnail=still_picture(photo),
     )
@@ -86,6 +88,18 @@ def calibrate(
 
 def _knows_focal(inner: Intrinsics) -> bool:
     return inner.focal_source != UNKNOWN or inner.distance_mm is not None
+
+
+def _focal_cases(fit: PoseFit, doubts: Doubts, names: Names) -> tuple[FocalCase, ...]:
+    return tuple(
+        FocalCase(
+            log_share=log_share,
+            camera=held.camera,
+            edge_offset_px=held.edge_offset_px,
+            variants=camera_variants(held, replace(doubts, rivals=rivals), names),
+        )
+        for log_share, held, rivals in solve_by_focal(fit)
+    )
 
 
 def _spread(fit: PoseFit) -> float:
@@ -124,7 +138,7 @@ def _remarks(
     if not _knows_focal(inner):
         remarks.append(
             f"{photo.name}: neither a lens file, the camera's record nor a distance "
-            "gives the focal length: heights are far less certain"
+            "gives the focal length: heights are less certain"
         )
     if is_blown(side.points for side in sighting.sides):
         remarks.append(f"{photo.name}: the backdrop is blown white beside the target")

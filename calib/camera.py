@@ -7,7 +7,6 @@ from numpy.typing import ArrayLike
 
 from calib.errors import LensError
 from calib.photo import focal_px_from_exif
-from calib.quantity import Quantity
 from calib.records import Camera, Floats, Lens, Photo
 
 DIAGONAL_35MM = 43.27  # mm, the frame to which a 35 mm equivalent focal length refers
@@ -51,18 +50,14 @@ def picture_centre(size_px: tuple[int, int]) -> tuple[float, float]:
 
 
 def expected_intrinsics(
-    photo: Photo,
-    lens: Lens | None = None,
-    distance_mm: float | None = None,
-    focal_px: Quantity | None = None,
+    photo: Photo, lens: Lens | None = None, distance_mm: float | None = None
 ) -> Intrinsics:
     """Give what is believed of the photo's camera: lens file, its record, a tape.
 
     A taped distance counts beside the others; without lens file and record the focal
-    length is a guess so wide that every result shows it, or ``focal_px``, as the scene
-    itself told it.
+    length is a guess so wide that every result shows it.
     """
-    inner = _without_lens_file(photo, focal_px) if lens is None else _of(lens, photo)
+    inner = _without_lens_file(photo) if lens is None else _of(lens, photo)
     if distance_mm is None:
         return inner
     return replace(
@@ -72,14 +67,12 @@ def expected_intrinsics(
     )
 
 
-def _without_lens_file(photo: Photo, told_px: Quantity | None) -> Intrinsics:
+def _without_lens_file(photo: Photo) -> Intrinsics:
     diagonal = float(np.hypot(*photo.size_px))
     focal_px, source = USUAL_FOCAL_35MM / DIAGONAL_35MM * diagonal, UNKNOWN
     u_px = USUAL_FOCAL_U * focal_px
     if (recorded := focal_px_from_exif(photo)) is not None:
         focal_px, u_px, source = recorded
-    if told_px is not None:
-        focal_px, u_px = told_px.value, told_px.u
     corner = diagonal / 2.0 / focal_px
     return Intrinsics(
         size_px=photo.size_px,

@@ -203,12 +203,27 @@ class Variant:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class FocalCase:
+    """What a calibration would be with one focal length, where none is known.
+
+    ``log_share`` is the logarithm of its probability, but for a constant that all
+    cases of a calibration share.
+    """
+
+    log_share: float
+    camera: Camera
+    edge_offset_px: float
+    variants: tuple[Variant, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Calibration:
     """What one reference photo taught: camera, scale, plate and how sure.
 
     ``edge_offset_px`` is how far edges appear moved outward (to be taken off located
     edges along their normals); ``blur_px`` the sigma of the target's own edges;
     ``target_box_mm`` (x_min, z_min, x_max, z_max) of the target on its face plane.
+    ``focal_cases``, shortest first, are there until the row has told the focal length.
     """
 
     photo_name: str
@@ -224,7 +239,8 @@ class Calibration:
     variants: tuple[Variant, ...]
     residual_px: float
     axis_plane_mm: float = 0.0  # y of the springs' axes, once the row has told
-    focal_known: bool = True  # by a lens file, the camera's record or a distance
+    focal_known: bool = True  # by lens file, the camera's record, a distance or the row
+    focal_cases: tuple[FocalCase, ...] = ()
     remarks: tuple[str, ...] = ()
     thumbnail: NDArray[np.uint8] | None = None  # what stood still, for the moved check
     format: int = field(default=1)

@@ -27,6 +27,7 @@ from calib.records import (
     Calibration,
     Camera,
     Exif,
+    FocalCase,
     Reference,
     SquareCard,
     TrySquare,
@@ -59,6 +60,7 @@ RECORDS = (
     Quantity,
     Influence,
     Variant,
+    FocalCase,
 )
 MARK = "freestand calibration"
 FORMAT = 1

@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from calib.pose.model import Observed
-from calib.pose.solve import PoseFit, Problem, solve_pose
+from calib.pose.solve import PoseFit, Problem, Weigh, solve_pose, tukey_weights
 from calib.pose.unknowns import (
     PLACE,
     TURN,
@@ -39,7 +39,7 @@ class Rival:
 
 
 def solve_standing(
-    problem: Problem, start: Floats
+    problem: Problem, start: Floats, weigh: Weigh = tukey_weights
 ) -> tuple[PoseFit, tuple[Rival, ...]]:
     """Solve for the likeliest slant and way to stand out, and name its rivals.
 
@@ -49,29 +49,31 @@ def solve_standing(
     thin = replace(problem, observed=_thinned(problem.observed))
     tries: list[Attempt] = []
     for slant in _slants(start):
-        tries += _all_ways(thin, slant)
+        tries += _all_ways(thin, slant, weigh)
         if min(tries, key=_likeliest)[2].strain < PLAIN_STRAIN:
             break
     least, way, fit = min(tries, key=_likeliest)
     for _ in range(DEPTH_ROUNDS):
-        fit = solve_pose(_way_to_stand(problem, way, fit.theta), fit.theta)
+        fit = solve_pose(_way_to_stand(problem, way, fit.theta), fit.theta, weigh)
     others = [each for each in tries if each[1] != way]
     if not others:
         return fit, ()
     cost, other_way, other = min(others, key=_likeliest)
     if cost - least > RIVAL_COST:
         return fit, ()
-    again = solve_pose(_way_to_stand(problem, other_way, other.theta), other.theta)
+    again = solve_pose(
+        _way_to_stand(problem, other_way, other.theta), other.theta, weigh
+    )
     likelihood = 1.0 / (1.0 + np.exp(0.5 * (cost - least)))
     return fit, (Rival(theta=again.theta, likelihood=float(likelihood)),)
 
 
-def _all_ways(problem: Problem, start: Floats) -> list[Attempt]:
+def _all_ways(problem: Problem, start: Floats, weigh: Weigh) -> list[Attempt]:
     """Solve with each way to stand out; give cost, way and fit."""
-    rough = solve_pose(problem, start)
+    rough = solve_pose(problem, start, weigh)
     tries = []
     for way in range(len(problem.model.standouts_mm)):
-        fit = solve_pose(_way_to_stand(problem, way, rough.theta), rough.theta)
+        fit = solve_pose(_way_to_stand(problem, way, rough.theta), rough.theta, weigh)
         below_mm = max(-float(fit.camera.position_mm[2]), 0.0)
         unlikely = UNLIKELY_COST * way + (below_mm / UNDER_PLATE_MM) ** 2
         tries.append((fit.cost + unlikely, way, fit))

@@ -63,6 +63,7 @@ RECORDS: tuple[type, ...] = (
     seen.Reference,
     seen.Camera,
     seen.Variant,
+    seen.FocalCase,
     seen.Calibration,
     measured.Characteristic,
     measured.Reason,

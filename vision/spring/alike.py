@@ -29,7 +29,7 @@ OPEN = 1.0  # of a kind's size nothing is known
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class _Sizes:
+class Sizes:
     """Logarithms of n springs' radii, smallest first: effects (n, m), own u, kind."""
 
     seen: Floats
@@ -50,7 +50,11 @@ def learn_from_sizes(
     calibration: Calibration, belief: Belief, seen: tuple[Seen, ...]
 ) -> Belief:
     """Change the belief by what equal springs say: nothing where none has its like."""
-    sizes = _sizes(calibration, seen)
+    return compare_sizes(belief, read_sizes(calibration, seen))
+
+
+def compare_sizes(belief: Belief, sizes: Sizes) -> Belief:
+    """Change the belief by sizes that were read under its calibration."""
     if len(np.unique(sizes.kinds)) == len(sizes.seen):
         return belief
     solved = [
@@ -58,10 +62,10 @@ def learn_from_sizes(
         for case in _cases(sizes)
         for scatter, share in zip(SCATTERS, SCATTER_SHARES, strict=True)
     ]
-    return _joined(solved)
+    return _joined(solved, belief.log_evidence)
 
 
-def _sizes(calibration: Calibration, seen: tuple[Seen, ...]) -> _Sizes:
+def read_sizes(calibration: Calibration, seen: tuple[Seen, ...]) -> Sizes:
     """Write each spring's size as linear in the variants, beside others of its kind."""
     base = base_stance(calibration)
     stances = [each.stance for each in shared_shifts(calibration, base)]
@@ -76,7 +80,7 @@ def _sizes(calibration: Calibration, seen: tuple[Seen, ...]) -> _Sizes:
     edge_mm = U_EDGE_PX * base.mm_per_px
     noise_mm = np.array([row[0].u_radius_mm for row in rows])
     own = (noise_mm**2 + edge_mm**2) / radii**2 + (U_DEPTH_MM / base.distance_mm) ** 2
-    return _Sizes(
+    return Sizes(
         seen=found[:, 0],
         effects=found[:, 1:] - found[:, :1],
         own=np.sqrt(own),
@@ -105,7 +109,7 @@ def _compared(rows: list[list[Axis]]) -> Floats:
     return np.asarray(np.log(radii))
 
 
-def _cases(sizes: _Sizes) -> list[_Case]:
+def _cases(sizes: Sizes) -> list[_Case]:
     """One make in each kind; one odd spring; two makes, told apart by size."""
     count = len(sizes.seen)
     odd = list(np.eye(count))
@@ -126,7 +130,7 @@ def _cases(sizes: _Sizes) -> list[_Case]:
 
 
 def _solved(
-    sizes: _Sizes, belief: Belief, case: _Case, scatter: float, log_share: float
+    sizes: Sizes, belief: Belief, case: _Case, scatter: float, log_share: float
 ) -> tuple[float, Belief]:
     """Update the belief in one case; beside it the log likelihood of what is seen."""
     same = sizes.kinds[:, None] == sizes.kinds[None]
@@ -146,14 +150,16 @@ def _solved(
     return log_share - 0.5 * (misfit + np.linalg.slogdet(spread)[1]), learnt
 
 
-def _joined(solved: list[tuple[float, Belief]]) -> Belief:
+def _joined(solved: list[tuple[float, Belief]], log_evidence: float) -> Belief:
     """Mean and covariance of the mixture of all cases."""
     logs = np.array([each[0] for each in solved])
-    shares = np.exp(logs - logs.max())
-    shares /= shares.sum()
+    total = np.logaddexp.reduce(logs)
+    shares = np.exp(logs - total)
     means = np.array([each.mean for _, each in solved])
     inner = np.array([each.covariance for _, each in solved])
     mean = shares @ means
     apart = means - mean
     covariance = np.tensordot(shares, inner, 1) + (apart.T * shares) @ apart
-    return Belief(mean=mean, covariance=covariance)
+    return Belief(
+        mean=mean, covariance=covariance, log_evidence=log_evidence + float(total)
+    )

@@ -8,14 +8,23 @@ the lens the wire is seen higher than the plate, and a gap at the side makes a f
 seem fuller: such feet are told from the others by their share in a mixture of both.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from calib.records import Calibration, Floats
 from vision.spring.budget import U_DEPTH_MM, U_FLAT_MM
-from vision.spring.foot import RIM, U_RIM, Foot, basis, expected_edge, near_edge
+from vision.spring.foot import (
+    RIM,
+    U_RIM,
+    Foot,
+    basis,
+    expected_edge,
+    find_foot,
+    near_edge,
+)
 from vision.spring.moving import Belief, nothing_known
+from vision.spring.solid import Seen
 
 U_LEVEL_PX, U_BULGE_PX = 0.15, 0.4  # one foot that stands
 SHADOW_PX, U_SHADOW_PX = 0.3, 0.15  # with light from behind, the foot's edge is lower
@@ -48,6 +57,22 @@ def doubts_px(calibration: Calibration, foot: Foot) -> Floats:
     return np.asarray(np.sqrt((shapes**2).sum(axis=0)))
 
 
+def foot_seen_from(calibration: Calibration, seen: Seen, foot: Foot) -> Foot | None:
+    """Hold a foot that was read against what another calibration expects there."""
+    expected = find_foot(calibration, seen)
+    if expected is None:
+        return None
+    before, _, _ = expected_edge(foot, foot.stance.camera)
+    now, down, _ = expected_edge(expected, expected.stance.camera)
+    lower, _, fuller = np.linalg.pinv(basis()) @ ((before - now) * down).sum(axis=1)
+    return replace(
+        expected,
+        lower_px=foot.lower_px + float(lower),
+        fuller_px=None if foot.fuller_px is None else foot.fuller_px + float(fuller),
+        plate=foot.plate,
+    )
+
+
 def learn_from_feet(calibration: Calibration, feet: list[Foot]) -> Belief:
     """Say what the feet make of the variants: nothing where too few of them stand."""
     if not feet:
@@ -59,10 +84,15 @@ def learn_from_feet(calibration: Calibration, feet: list[Foot]) -> Belief:
         mean, covariance = _posterior(said, wide * said.own_px / np.sqrt(share))
         rest = said.seen_px - said.effects @ mean
         share = _standing(rest, wide * said.own_px, said.odd)
+    evidence = _log_evidence(said, mean, covariance)
     if share[said.odd < 0].sum() < LEAST_STANDING:
-        return nothing_known(calibration)
+        return replace(nothing_known(calibration), log_evidence=evidence)
     count = len(calibration.variants)
-    return Belief(mean=mean[:count], covariance=covariance[:count, :count])
+    return Belief(
+        mean=mean[:count],
+        covariance=covariance[:count, :count],
+        log_evidence=evidence,
+    )
 
 
 def _sayings(calibration: Calibration, feet: list[Foot]) -> _Sayings:
@@ -116,11 +146,23 @@ def _posterior(said: _Sayings, u_px: Floats) -> tuple[Floats, Floats]:
     return gain @ said.seen_px, (covariance + covariance.T) / 2
 
 
+def _log_evidence(said: _Sayings, mean: Floats, covariance: Floats) -> float:
+    """Logarithm of how likely the feet are, by Laplace's approximation at the mean."""
+    rest = said.seen_px - said.effects @ mean
+    likely = np.log(sum(_densities(rest, said.own_px, said.odd))).sum()
+    return float(likely - 0.5 * (mean @ mean - np.linalg.slogdet(covariance)[1]))
+
+
 def _standing(rest: Floats, u_px: Floats, odd: Floats) -> Floats:
     """Probability (n,) that a foot stands as expected, and is no gap or stain."""
+    sound, wrong = _densities(rest, u_px, odd)
+    return np.asarray(np.maximum(sound / (sound + wrong), 1e-6))
+
+
+def _densities(rest: Floats, u_px: Floats, odd: Floats) -> tuple[Floats, Floats]:
+    """How likely feet are seen so (n,), per px: such that stand, and all others."""
     sound = np.exp(-0.5 * (rest / u_px) ** 2) / (u_px * np.sqrt(2 * np.pi))
     share = np.where(rest * odd > 0, GAP_SHARE, ODD_SHARE)
     wide = np.hypot(GAP_PX, u_px)
     wrong = share * np.exp(-np.abs(rest) / wide) / wide
-    sound = (1 - GAP_SHARE) * sound
-    return np.asarray(np.maximum(sound / (sound + wrong), 1e-6))
+    return (1 - GAP_SHARE) * sound, wrong

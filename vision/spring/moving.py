@@ -9,15 +9,19 @@ from dataclasses import dataclass, replace
 import numpy as np
 from scipy.spatial.transform import Rotation
 
-from calib.records import Calibration, Camera, Floats, Variant
+from calib.records import Calibration, Floats, Variant
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Belief:
-    """Mean (n,) and covariance (n, n) of the coefficients of n variants."""
+    """Mean (n,) and covariance (n, n) of the coefficients of n variants.
+
+    ``log_evidence`` tells how likely the calibration makes what was learnt so far.
+    """
 
     mean: Floats
     covariance: Floats
+    log_evidence: float = 0.0
 
     def narrowed(self, effect: Floats, mean: float, u: float) -> "Belief":
         """Take over what became known of one combination ``effect`` (n,) of them.
@@ -32,6 +36,7 @@ class Belief:
         return Belief(
             mean=self.mean + gain * (mean - float(effect @ self.mean)),
             covariance=(covariance + covariance.T) / 2,
+            log_evidence=self.log_evidence,
         )
 
 
@@ -54,13 +59,7 @@ def moved_calibration(calibration: Calibration, belief: Belief) -> Calibration:
         calibration, np.vstack([mean, mean + root.T])
     )
     variants = tuple(
-        Variant(
-            source=each.source,
-            label=each.label,
-            camera=other.camera,
-            axis_plane_shift_mm=other.axis_plane_mm - centre.axis_plane_mm,
-            edge_shift_px=centre.edge_offset_px - other.edge_offset_px,
-        )
+        variant_of(centre, other, each.source, each.label)
         for each, other in zip(calibration.variants, others, strict=True)
     )
     return replace(centre, variants=variants)
@@ -73,35 +72,60 @@ def shifted_calibrations(
 
     The variants themselves are left as they are.
     """
-    base, variants = calibration.camera, calibration.variants
+    pivot = pivot_of(calibration)
+    steps = np.array(
+        [
+            step_between(calibration, varied(calibration, each), pivot)
+            for each in calibration.variants
+        ]
+    )
+    return [stepped(calibration, each @ steps, pivot) for each in coefficients]
+
+
+def pivot_of(calibration: Calibration) -> Floats:
+    """Give the middle (3,) of the target's face, in mm."""
     left, low, right, high = calibration.target_box_mm
-    pivot = np.array([(left + right) / 2, 0.0, (low + high) / 2])
-    steps = np.array([_step(base, each.camera, pivot) for each in variants])
-    shifts = np.array([each.axis_plane_shift_mm for each in variants])
-    edges = np.array([each.edge_shift_px for each in variants])
-    return [
-        replace(
-            calibration,
-            camera=_stepped(base, each @ steps, pivot),
-            axis_plane_mm=calibration.axis_plane_mm + float(each @ shifts),
-            edge_offset_px=calibration.edge_offset_px - float(each @ edges),
-        )
-        for each in coefficients
-    ]
+    return np.array([(left + right) / 2, 0.0, (low + high) / 2])
 
 
-def _step(base: Camera, other: Camera, pivot: Floats) -> Floats:
-    """Tell what turns one camera into another, in terms that barely act on each other.
+def varied(calibration: Calibration, variant: Variant) -> Calibration:
+    """Take over a variant; the variants themselves are left as they are."""
+    return replace(
+        calibration,
+        camera=variant.camera,
+        axis_plane_mm=calibration.axis_plane_mm + variant.axis_plane_shift_mm,
+        edge_offset_px=calibration.edge_offset_px - variant.edge_shift_px,
+    )
 
-    The turn, the logs of focal length and of the pivot's depth, the pivot's place in
-    the picture, centre and distortion: a change of pitch then leaves the row where it
-    is seen, whatever the focal length.
+
+def variant_of(
+    base: Calibration, other: Calibration, source: str, label: str
+) -> Variant:
+    """Write what differs between two calibrations as an influence."""
+    return Variant(
+        source=source,
+        label=label,
+        camera=other.camera,
+        axis_plane_shift_mm=other.axis_plane_mm - base.axis_plane_mm,
+        edge_shift_px=base.edge_offset_px - other.edge_offset_px,
+    )
+
+
+def step_between(base: Calibration, other: Calibration, pivot: Floats) -> Floats:
+    """Tell what turns one calibration into another (13,).
+
+    In terms that barely act on each other: the camera's turn, the logs of the pivot's
+    depth and of the focal length, the pivot's place in the picture, centre and
+    distortion; then the axis plane and the edge offset. A change of pitch so leaves
+    the row where it is seen, whatever the focal length.
     """
-    turn = Rotation.from_matrix(other.rotation @ base.rotation.T).as_rotvec()
-    return np.concatenate([turn, _terms(other, pivot) - _terms(base, pivot)])
+    turn = Rotation.from_matrix(other.camera.rotation @ base.camera.rotation.T)
+    terms = _terms(other, pivot) - _terms(base, pivot)
+    return np.concatenate([turn.as_rotvec(), terms])
 
 
-def _terms(camera: Camera, pivot: Floats) -> Floats:
+def _terms(calibration: Calibration, pivot: Floats) -> Floats:
+    camera = calibration.camera
     x, y, depth = camera.rotation @ (pivot - camera.position_mm)
     seen = camera.focal_px * np.array([x, y]) / depth + np.asarray(camera.centre_px)
     return np.concatenate(
@@ -110,22 +134,31 @@ def _terms(camera: Camera, pivot: Floats) -> Floats:
             seen,
             np.asarray(camera.centre_px),
             [camera.k1, camera.k2],
+            [calibration.axis_plane_mm, calibration.edge_offset_px],
         ]
     )
 
 
-def _stepped(base: Camera, step: Floats, pivot: Floats) -> Camera:
+def stepped(base: Calibration, step: Floats, pivot: Floats) -> Calibration:
+    """Turn a calibration into another by such a step; its variants stay."""
     log_depth, log_focal, *rest = _terms(base, pivot) + step[3:]
-    seen, centre, (k1, k2) = np.array(rest[:2]), np.array(rest[2:4]), rest[4:]
-    rotation = Rotation.from_rotvec(step[:3]).as_matrix() @ base.rotation
+    seen, centre, (k1, k2, plane, offset) = (
+        np.array(rest[:2]),
+        np.array(rest[2:4]),
+        rest[4:],
+    )
+    rotation = Rotation.from_rotvec(step[:3]).as_matrix() @ base.camera.rotation
     focal, depth = float(np.exp(log_focal)), float(np.exp(log_depth))
     ray = np.append((seen - centre) / focal, 1.0)
-    return replace(
-        base,
+    camera = replace(
+        base.camera,
         rotation=rotation,
         position_mm=pivot - rotation.T @ (depth * ray),
         focal_px=focal,
         centre_px=centre,
         k1=float(k1),
         k2=float(k2),
+    )
+    return replace(
+        base, camera=camera, axis_plane_mm=float(plane), edge_offset_px=float(offset)
     )

@@ -8,7 +8,7 @@ slopes; how much worse the outlines are explained than by the best is the likeli
 (Bayes; a residual of unknown scale counts by its logarithm).
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -27,13 +27,25 @@ SURE_SLOPE = 0.004  # u up to which one search for shapes serves all slopes
 HOPEFUL = 6  # shapes taken over from each search
 COUNTING_POINTS = 2.5  # of one top's outline: shapes that nearly fit err alike
 USUAL_MISFIT, WORST_MISFIT = 2.0, 48.0  # of a sound top, of none; see `rim.Top`
-FINE = 401  # values between which the likelihood is interpolated
+FINE, MOST_U = 401, 3.0  # slopes at which likelihoods are summed, to so many u
 LEAST_U_SLOPE = 0.0008  # ends of a row out of parallel one way
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class _Slope:
-    """Slope of sight on the tops, less the calibration's, as it was believed before.
+class Tilts:
+    """Slopes of sight on the tops (n,), rising, and how likely tops are seen so.
+
+    ``log_likely`` (n,) is a logarithm, but for a constant. It holds for every focal
+    length: the outlines show the slope alone.
+    """
+
+    slopes: Floats
+    log_likely: Floats
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Slope:
+    """What is believed of the slope of sight on the tops, with standard uncertainty.
 
     ``effect`` (n,) is what each variant adds to it, ``along`` (n,) what it asks of each
     variant.
@@ -58,40 +70,33 @@ def learn_from_tops(
     calibration: Calibration, belief: Belief, seen: tuple[Seen, ...]
 ) -> Belief:
     """Narrow the belief by what the tops' outlines say of the slope of sight."""
-    base = base_stance(calibration)
-    heights = [rough_height(base, each.outline) for each in seen]
-    slope = _slope(calibration, belief, float(np.median(heights)))
+    slope = believed_slope(calibration, belief, seen)
     if slope.u <= LEAST_U_SLOPE:
         return belief
-    tops = _search_tops(calibration, belief, slope, seen, heights)
-    mean, u = slope.mean, slope.u
-    for _ in range(PASSES):
-        steps = int(np.clip(np.ceil(REACH_U * u / STEP), 3, MOST_STEPS))
-        values = mean + REACH_U * u * np.linspace(-1, 1, 2 * steps + 1)
-        fine = values[1] - values[0] <= STEP
-        stances = _stances(calibration, belief, slope, values)
-        likely = -0.5 * ((values - slope.mean) / slope.u) ** 2
-        for top in tops:
-            misfits = _misfits(top, stances)
-            likely = likely - COUNTING_POINTS * np.log(misfits + USUAL_MISFIT)
-        mean, u = _moments(values, likely)
-        if fine:
-            break
-    return belief.narrowed(slope.effect, mean, min(u, slope.u))
+    tilts = weigh_tilts(calibration, belief, seen, (slope.mean, slope.u))
+    return learn_from_tilts(belief, slope, tilts)
 
 
-def _slope(calibration: Calibration, belief: Belief, top_mm: float) -> _Slope:
+def believed_slope(
+    calibration: Calibration, belief: Belief, seen: tuple[Seen, ...]
+) -> Slope:
     """Say what is believed of the slope before any top is looked at."""
+    top_mm = float(np.median(_heights(calibration, seen)))
     cameras = [each.camera for each in calibration.variants]
     base = _slope_of(calibration.camera, top_mm)
     effect = np.array([_slope_of(camera, top_mm) - base for camera in cameras])
     along = belief.covariance @ effect
-    return _Slope(
-        mean=float(effect @ belief.mean),
+    return Slope(
+        mean=base + float(effect @ belief.mean),
         u=float(np.sqrt(effect @ along)),
         effect=effect,
         along=along,
     )
+
+
+def _heights(calibration: Calibration, seen: tuple[Seen, ...]) -> list[float]:
+    base = base_stance(calibration)
+    return [rough_height(base, each.outline) for each in seen]
 
 
 def _slope_of(camera: Camera, top_mm: float) -> float:
@@ -99,8 +104,51 @@ def _slope_of(camera: Camera, top_mm: float) -> float:
     return float((z - top_mm) / -y)
 
 
+def weigh_tilts(
+    calibration: Calibration,
+    belief: Belief,
+    seen: tuple[Seen, ...],
+    expected: tuple[float, float],
+) -> Tilts:
+    """Hold the tops against slopes about one that is expected, with that u."""
+    slope = believed_slope(calibration, belief, seen)
+    first_mean, first_u = mean, u = expected
+    apart = u if u > SURE_SLOPE else 0.0
+    rough = _stances(calibration, belief, slope, mean + np.unique([-apart, 0.0, apart]))
+    tops = _search_tops(rough, seen, _heights(calibration, seen))
+    tilts = Tilts(slopes=np.empty(0), log_likely=np.empty(0))
+    for _ in range(PASSES):
+        steps = int(np.clip(np.ceil(REACH_U * u / STEP), 3, MOST_STEPS))
+        values = mean + REACH_U * u * np.linspace(-1, 1, 2 * steps + 1)
+        stances = _stances(calibration, belief, slope, values)
+        likely = np.zeros(len(values))
+        for top in tops:
+            misfits = _misfits(top, stances)
+            likely -= COUNTING_POINTS * np.log(misfits + USUAL_MISFIT)
+        tilts = _merged(tilts, values, likely)
+        mean, u, _ = _moments(first_mean, first_u, tilts)
+        if values[1] - values[0] <= STEP:
+            break
+    return tilts
+
+
+def _merged(tilts: Tilts, slopes: Floats, log_likely: Floats) -> Tilts:
+    slopes = np.concatenate([tilts.slopes, slopes])
+    order = np.argsort(slopes)
+    log_likely = np.concatenate([tilts.log_likely, log_likely])
+    return Tilts(slopes=slopes[order], log_likely=log_likely[order])
+
+
+def learn_from_tilts(belief: Belief, slope: Slope, tilts: Tilts) -> Belief:
+    """Narrow the belief of a slope by what the tops say of slopes."""
+    mean, u, evidence = _moments(slope.mean, slope.u, tilts)
+    before = slope.mean - float(slope.effect @ belief.mean)
+    learnt = belief.narrowed(slope.effect, mean - before, min(u, slope.u))
+    return replace(learnt, log_evidence=belief.log_evidence + evidence)
+
+
 def _stances(
-    calibration: Calibration, belief: Belief, slope: _Slope, values: Floats
+    calibration: Calibration, belief: Belief, slope: Slope, values: Floats
 ) -> tuple[Stance, ...]:
     """Give the likeliest stance for each slope (m,)."""
     steps = np.outer(values - slope.mean, slope.along / slope.u**2)
@@ -109,16 +157,9 @@ def _stances(
 
 
 def _search_tops(
-    calibration: Calibration,
-    belief: Belief,
-    slope: _Slope,
-    seen: tuple[Seen, ...],
-    heights_mm: list[float],
+    stances: tuple[Stance, ...], seen: tuple[Seen, ...], heights_mm: list[float]
 ) -> list[_Top]:
-    """Find the shapes that come near to each top, under slopes one u apart."""
-    apart = slope.u if slope.u > SURE_SLOPE else 0.0
-    values = slope.mean + np.unique([-apart, 0.0, apart])
-    stances = _stances(calibration, belief, slope, values)
+    """Find the shapes that come near to each top, under stances one u apart."""
     tops = []
     for each, height in zip(seen, heights_mm, strict=True):
         try:
@@ -156,10 +197,15 @@ def _ends(stances: tuple[Stance, ...], seen: Seen) -> list[End]:
     ]
 
 
-def _moments(values: Floats, likely: Floats) -> tuple[float, float]:
-    """Mean and u of values whose likelihoods' logarithms are known."""
-    fine = np.linspace(values[0], values[-1], FINE)
-    weight = np.exp(np.interp(fine, values, likely) - likely.max())
+def _moments(mean: float, u: float, tilts: Tilts) -> tuple[float, float, float]:
+    """Mean and u of a slope believed before, and the evidence's logarithm."""
+    slopes = mean + MOST_U * u * np.linspace(-1.0, 1.0, FINE)
+    before = np.exp(-0.5 * ((slopes - mean) / u) ** 2)
+    most = float(tilts.log_likely.max())
+    likely = np.exp(np.interp(slopes, tilts.slopes, tilts.log_likely) - most)
+    weight = before * likely
+    evidence = most + float(np.log(weight.sum() / before.sum()))
     weight /= weight.sum()
-    mean = float(weight @ fine)
-    return mean, float(np.sqrt(weight @ (fine - mean) ** 2 + LEAST_U_SLOPE**2))
+    middle = float(weight @ slopes)
+    spread = float(weight @ (slopes - middle) ** 2)
+    return middle, float(np.sqrt(spread + LEAST_U_SLOPE**2)), evidence

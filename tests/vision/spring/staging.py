@@ -128,13 +128,15 @@ def target_points(staging: Staging, rng: np.random.Generator | None) -> Observed
     )
 
 
-def solve_staging(observed: Observed, believed: Camera) -> PoseFit:
+def solve_staging(
+    observed: Observed, believed: Camera, focal_u: float = FOCAL_U
+) -> PoseFit:
     """Solve the camera from the card's points, starting near the believed one."""
     model = square_card_model(REFERENCE)
     inner = Intrinsics(
         size_px=believed.size_px,
         focal_px=believed.focal_px,
-        focal_u=FOCAL_U,
+        focal_u=focal_u,
         focal_source="test",
         centre_px=(float(believed.centre_px[0]), float(believed.centre_px[1])),
         centre_u_px=CENTRE_U_PX,

@@ -1,0 +1,82 @@
+"""Poses for every focal length that may be, and how likely each is."""
+
+from dataclasses import replace
+from functools import cache
+
+import numpy as np
+import pytest
+
+from calib.pose.by_focal import FocalFit, solve_by_focal
+from calib.pose.solve import Problem
+from calib.pose.stand import solve_standing
+from calib.pose.unknowns import FOCAL, PLACE, TURN, camera_of, make_priors, similar_pose
+from calib.records import Floats
+from calib.target.square_card import square_card_model
+from tests.calib.scene import CARD, reference
+from tests.calib.test_pose import INNER, see
+
+MODEL = square_card_model(reference(CARD, -3.0))
+GUESSED = replace(INNER, focal_px=3600.0, focal_u=0.45)
+TRUE_LOG = float(np.log(INNER.focal_px))
+SLANTS = {"from the front": (0.0, 0.0, 0.0), "from above": (0.22, 0.0, 0.0)}
+
+
+@cache
+def cases(slant: str) -> tuple[FocalFit, ...]:
+    """A card 640 mm away, solved with a focal length that is guessed too short."""
+    true = make_priors(MODEL, INNER)
+    theta = true.estimate.copy()
+    theta[TURN : TURN + 3] = SLANTS[slant]
+    theta[PLACE : PLACE + 3] = (-0.03, 0.01, np.log(640.0))
+    observed = see(MODEL, true, theta, None)
+    priors = make_priors(MODEL, GUESSED)
+    start = similar_pose(priors, observed.points_px.mean(axis=0), 8.1, 0.0)
+    fit, _ = solve_standing(
+        Problem(observed=observed, model=MODEL, priors=priors), start
+    )
+    return solve_by_focal(fit)
+
+
+def focal_moments(slant: str) -> tuple[float, float]:
+    """Mean and u of the focal length's logarithm, less the true one."""
+    logs = np.array([fit.theta[FOCAL] for _, fit, _ in cases(slant)]) - TRUE_LOG
+    shares = np.exp([each[0] for each in cases(slant)])
+    shares /= shares.sum()
+    mean = float(shares @ logs)
+    return mean, float(np.sqrt(shares @ (logs - mean) ** 2))
+
+
+def test_a_slanted_card_tells_the_focal_length() -> None:
+    """Its upper edge is seen smaller by what the distance makes of it."""
+    mean, u = focal_moments("from above")
+
+    assert u < 0.15
+    assert abs(mean) < 2 * u
+
+
+def test_a_card_from_the_front_leaves_the_focal_length_open() -> None:
+    """What was believed before is believed still."""
+    _, u = focal_moments("from the front")
+
+    assert u > 0.3
+
+
+@pytest.mark.parametrize("slant", SLANTS)
+def test_every_case_sees_the_card_where_it_is_seen(slant: str) -> None:
+    """Half the guess to three times it; the sides lie within a tenth of a pixel."""
+    focal_px = [float(np.exp(fit.theta[FOCAL])) for _, fit, _ in cases(slant)]
+
+    assert focal_px[0] == pytest.approx(1800.0, rel=1e-6)
+    assert focal_px[-1] == pytest.approx(10800.0, rel=1e-6)
+    assert np.all(np.diff(focal_px) > 0.0)
+    near = [fit for _, fit, _ in cases(slant) if abs(fit.theta[FOCAL] - TRUE_LOG) < 0.2]
+    assert near
+    for fit in near:
+        assert rms(fit.residual_px) < 0.1
+        camera = camera_of(fit.theta, fit.problem.priors)
+        away = float(np.linalg.norm(camera.position_mm - fit.problem.priors.pivot_mm))
+        assert away / camera.focal_px == pytest.approx(640.0 / 5200.0, rel=0.02)
+
+
+def rms(values: Floats) -> float:
+    return float(np.sqrt(np.mean(values**2)))
