@@ -13,6 +13,7 @@ DIAGONAL_35MM = 43.27  # mm, the frame to which a 35 mm equivalent focal length 
 USUAL_FOCAL_35MM = 45.0  # between a phone's main lens and a portrait lens
 USUAL_FOCAL_U = 0.45  # relative: 28 to 72 mm lie within one u
 CENTRE_U = 0.005  # of the picture's width; stabilised lenses wander by about as much
+CUT_CENTRE_U = 0.03  # without a record: a margin of 6 % may have been cut off one side
 # Barrel or cushion that a camera leaves, as shares of the way from the picture's middle
 # to its corner: 3 % for a wide lens uncorrected, under 1 % else (common practice).
 CORNER_K1_U, CORNER_K2_U = 0.01, 0.003
@@ -70,9 +71,10 @@ def expected_intrinsics(
 def _without_lens_file(photo: Photo) -> Intrinsics:
     diagonal = float(np.hypot(*photo.size_px))
     focal_px, source = USUAL_FOCAL_35MM / DIAGONAL_35MM * diagonal, UNKNOWN
-    u_px = USUAL_FOCAL_U * focal_px
+    u_px, centre_u = USUAL_FOCAL_U * focal_px, CUT_CENTRE_U
     if (recorded := focal_px_from_exif(photo)) is not None:
         focal_px, u_px, source = recorded
+        centre_u = CENTRE_U
     corner = diagonal / 2.0 / focal_px
     return Intrinsics(
         size_px=photo.size_px,
@@ -80,7 +82,7 @@ def _without_lens_file(photo: Photo) -> Intrinsics:
         focal_u=u_px / focal_px,
         focal_source=source,
         centre_px=picture_centre(photo.size_px),
-        centre_u_px=CENTRE_U * max(photo.size_px),
+        centre_u_px=centre_u * max(photo.size_px),
         k1=0.0,
         k1_u=CORNER_K1_U / corner**2,
         k2=0.0,

@@ -210,5 +210,6 @@ def test_without_any_knowledge_the_focal_length_is_wide_open() -> None:
 
     assert inner.focal_u > 0.4
     assert inner.focal_source == "unknown"
+    assert inner.centre_u_px == pytest.approx(0.03 * 4)  # of 4 px: it may have been cut
     assert inner.distance_mm == 600.0
     assert inner.distance_u_mm == pytest.approx(np.hypot(5.0, 6.0))
