@@ -196,3 +196,11 @@ def _fit_steps(
     fit.steps[blurred], fit.noise[blurred] = again.steps, again.noise
     fit.u_px[blurred], fitted[blurred] = again.u_px, good
     return fit, fitted
+
+
+def pixels_beside(
+    grey: Grey, edges: EdgePoints, half_px: float, rows: int = 1
+) -> Window:
+    """Collect the pixels near edge points, with their distances along the normals."""
+    half = np.full(len(edges.u_px), half_px)
+    return _gather(grey, edges.points_px, edges.normals, half, rows)

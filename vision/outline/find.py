@@ -17,6 +17,7 @@ from vision.outline.coils import find_coils
 from vision.outline.contour import trace
 from vision.outline.plane import PlaneView, view_axis_plane
 from vision.outline.segment import Candidate, find_candidates
+from vision.outline.shade import free_of_shade
 from vision.outline.target import target_columns, without_unseen_paper
 from vision.records.measured import Outline, Reason, Unmeasured
 
@@ -70,7 +71,9 @@ def _outline(
     edges = trace(calibration, view, spring, close)
     outline = _sorted_edges(edges, axis - close.corner_px, spring, close, position)
     left, right = look_round(close, outline.axis_px, (outline.left, outline.right))
-    outline = _moved(replace(outline, left=left, right=right), close.corner_px)
+    top, left, right = free_of_shade(close, (outline.top, left, right))
+    outline = replace(outline, top=top, left=left, right=right)
+    outline = _moved(outline, close.corner_px)
     outline = replace(outline, box_px=box)
     return _refused(outline, calibration.blur_px) or outline
 
