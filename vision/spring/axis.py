@@ -14,8 +14,8 @@ from calib.records import Camera, Floats
 from vision.spring.flank import Coils
 
 ROUNDS = 6
-KNOTS = 5
-BEND_MM = 0.25  # usual second difference of the radius between knots (taper, barrel)
+KNOTS = 7
+BEND_MM = 0.1  # usual second difference of the radius between knots (taper, barrel)
 END_WIRES = 0.25  # at each end, in wire diameters, whose radius is that beside it
 HUBER_MM = 0.06
 ROUND_EDGE_PX = (
@@ -23,7 +23,7 @@ ROUND_EDGE_PX = (
 )
 LEAST_COILS = 7  # widest points on both flanks together
 LEAST_ON_ONE_SIDE = 3
-# Pseudo-observations: the radius bends little from knot to knot.
+# Pseudo-observations: the radius bends little from knot to knot, or freely (beehive).
 BEND = np.diff(np.eye(2 + KNOTS)[2:], n=2, axis=0) * (0.05 / BEND_MM)
 
 
@@ -219,7 +219,7 @@ def _solve_round(seen: _Rays, knots: Floats, state: Floats, robust: Floats) -> _
     design = np.concatenate([np.stack([push, push * heights], axis=2), hats], axis=2)
     weights = seen.weights * robust
     weighted = (design * weights[..., None]).swapaxes(1, 2)
-    normal = weighted @ design + BEND.T @ BEND
+    normal = weighted @ design + _stiffness(state)
     solution = np.linalg.solve(normal, weighted @ offset[..., None])
     residual = (design @ solution)[..., 0] - offset
     return _Fit(
@@ -230,6 +230,18 @@ def _solve_round(seen: _Rays, knots: Floats, state: Floats, robust: Floats) -> _
         radii=(hats @ solution[:, 2:])[..., 0] - residual,
         weights=weights,
     )
+
+
+def _stiffness(state: Floats) -> Floats:
+    """Hold the radius to its usual bend (v, k, k), where it does not clearly bend more.
+
+    As a Cauchy distribution of bends would: most springs are straight, some are not.
+    """
+    if state.shape[1] < len(BEND[0]):
+        return np.asarray(BEND.T @ BEND)
+    bend = state @ BEND.T / 0.05
+    weight = 1.0 / (1.0 + bend**2)
+    return np.asarray((BEND.T * weight[:, None]) @ BEND)
 
 
 def _axes_of(fit: _Fit, knots: Floats, sides: Floats) -> tuple[Axis, ...]:

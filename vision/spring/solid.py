@@ -81,8 +81,9 @@ class Solid:
     def outside_mm(self) -> float:
         """Outside diameter De; of a tapered spring the largest."""
         if self.tapered:
-            widest = 2 * float(self.axis.knot_radii_mm.max())
-            return widest + max(self.unseen_taper_mm, 0.0)
+            half = self.wire_mm / 2
+            wire = np.clip(self.axis.knots_mm, half, self.height_mm - half)
+            return self._widest_mm(*wire) + max(self.unseen_taper_mm, 0.0)
         return 2 * float(np.median(self.axis.radii_mm))
 
     @property
