@@ -134,7 +134,7 @@ def _filled(
         np.linspace(low, high, round((high - low) / pitch_px) + 1)[1:-1]
         for low, high in pairwise(height)
     ]
-    beyond = np.array([pitch_px, 2 * usual_px])
+    beyond = _beyond(usual_px, pitch_px)
     guesses += [height[0] - beyond, height[-1] + beyond]
     there = np.concatenate(guesses)
     there = there[(there > reach_px[0]) & (there < reach_px[1] - usual_px / 2)]
@@ -152,6 +152,15 @@ def _filled(
         radii_px=np.append(ends.radii_px, np.full(len(added), usual_px)),
         turned=np.append(ends.turned, np.zeros(len(added))),
     )
+
+
+def _beyond(usual_px: float, pitch_px: float) -> Floats:
+    """How far past the last end another may lie: coils close up towards the ends.
+
+    From coils that touch to a whole pitch, half a wire apart: a guess reaches as far.
+    """
+    steps = round((pitch_px - 2 * usual_px) / usual_px) + 1
+    return np.linspace(2 * usual_px, pitch_px, max(steps, 2))
 
 
 def _find_ends(

@@ -20,11 +20,12 @@ def heights() -> Floats:
     return np.asarray(45.0 + PITCH_PX * np.arange(COILS, dtype=np.float64))
 
 
-def draw_bars() -> Close:
+def draw_bars(rows: Floats | None = None) -> Close:
     """Dark bars with round ends, one above the other, before a bright wall."""
+    rows = heights() if rows is None else rows
     column, row = np.meshgrid(np.arange(280.0), np.arange(270.0))
     beside = np.maximum(np.maximum(LEFT_PX - column, column - RIGHT_PX), 0.0)
-    apart = [np.hypot(beside, row - height) - RADIUS_PX for height in heights()]
+    apart = [np.hypot(beside, row - height) - RADIUS_PX for height in rows]
     light = 0.1 + 0.7 * ndtr(np.min(apart, axis=0) / BLUR_PX)
     return Close(
         greys=(light.astype(np.float32),),
@@ -34,14 +35,16 @@ def draw_bars() -> Close:
     )
 
 
-def rough_flank(side: int, seen: tuple[int, ...]) -> EdgePoints:
+def rough_flank(
+    side: int, seen: tuple[int, ...], rows: Floats | None = None
+) -> EdgePoints:
     """Edges 0.8 px too far out, up to 45 degrees round the ends that were seen."""
+    rows = heights() if rows is None else rows
     angle = np.radians(np.linspace(-45, 45, 21))
     normals = np.column_stack([side * np.cos(angle), np.sin(angle)])
     centre = LEFT_PX if side < 0 else RIGHT_PX
     points = [
-        np.array([centre, heights()[coil]]) + (RADIUS_PX + 0.8) * normals
-        for coil in seen
+        np.array([centre, rows[coil]]) + (RADIUS_PX + 0.8) * normals for coil in seen
     ]
     zeros = np.zeros(len(seen) * len(angle))
     return EdgePoints(
@@ -91,6 +94,17 @@ def test_a_missed_end_is_found_where_its_neighbours_leave_room(missed: int) -> N
     left, _ = look_round(draw_bars(), AXIS_PX, flanks)
 
     assert set(off_ends(left, -1)[1]) == set(range(COILS))
+
+
+def test_the_end_of_a_closed_up_coil_is_found() -> None:
+    """The last coil lies nearer than a pitch, and does not touch the one above."""
+    rows = np.array([45.0, 105.0, 165.0, 207.0])
+    flanks = rough_flank(-1, (0, 1, 2), rows), rough_flank(1, (0, 1, 2), rows)
+
+    for edges in look_round(draw_bars(rows), AXIS_PX, flanks):
+        lowest = edges.points_px[edges.points_px[:, 1] > rows[2] + RADIUS_PX]
+        assert len(lowest) > RADIUS_PX
+        assert np.mean(lowest[:, 1]) == pytest.approx(rows[3], abs=0.5)
 
 
 def test_nothing_is_added_where_there_is_no_coil() -> None:
