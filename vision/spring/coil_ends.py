@@ -14,7 +14,7 @@ LEAST_POINTS = 7
 BALANCED = 0.35  # an arc that turns so far to both sides fixes its widest point best
 STEEPEST = 0.88  # sine of the angle from the widest point up to which points are used
 STEEPEST_RAD = 1.3
-MOST_TURN = 0.95  # sine of the turn past the widest place up to which a course is known
+MOST_TURN = 1.25  # radian past the widest place up to which a course is known
 FIT_ROUNDS = 8
 COURSE_ROUNDS = 5  # the angle at which a point is seen and the course fix each other
 SETTLED_PX, SETTLED_RAD = 1e-3, 1e-4
@@ -34,31 +34,42 @@ class Ends(Rows):
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Course(Rows):
-    """How wires' axes run past their widest places: rise per radian, coil radius."""
+    """How wires' axes run past their widest places (n,).
+
+    ``rise_px`` per radian, ``radius_px`` of the coil, ``aside_px`` the amplitude by
+    which the way in depth is seen as a rise: k t + A sin t after t radian.
+    """
 
     rise_px: Floats
     radius_px: Floats
+    aside_px: Floats
 
     def at(self, angle: Floats) -> tuple[Floats, Floats, Floats]:
         """How far outward and up the axes are (n, m) where edges' normals point.
 
-        A normal is across the axis as seen: tan(angle) = R sin t / k. Also how far
-        (n, m) the axis runs there per radian of that angle.
+        A normal is across the axis as seen: tan(angle) = R sin t / (k + A cos t). Also
+        how far (n, m) the axis runs there per radian of that angle.
         """
-        rise, radius = self.rise_px[:, None], self.radius_px[:, None]
-        share = rise / radius
-        sine = np.clip(share * np.tan(angle), -MOST_TURN, MOST_TURN)
-        cosine = np.sqrt(1 - sine**2)
-        speed = np.abs(share) / np.cos(angle) ** 2 / cosine
+        rise, radius, aside = (
+            each[:, None] for each in (self.rise_px, self.radius_px, self.aside_px)
+        )
+        tangent = np.tan(angle)
+        deep = aside * tangent
+        sine = rise * tangent / np.hypot(radius, deep)
+        turn = np.arctan2(deep, radius) + np.arcsin(np.clip(sine, -1.0, 1.0))
+        turn = np.clip(turn, -MOST_TURN, MOST_TURN)
+        sine, cosine = np.sin(turn), np.cos(turn)
+        slope = rise + aside * cosine
+        way = np.abs(slope) / np.maximum(radius * cosine + deep * sine, SMALLEST_PX)
         return (
             -radius * (1 - cosine),
-            rise * np.arcsin(sine),
-            speed * np.hypot(radius * sine, rise),
+            rise * turn + aside * sine,
+            way / np.cos(angle) ** 2 * np.hypot(radius * sine, slope),
         )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Circles:
+class Circles(Rows):
     """Circles (n,) in (outward, up) px with the rms of their points' distances."""
 
     out_px: Floats
@@ -105,7 +116,10 @@ def fit_ends(
     would read short arcs small. Near ``usual_px`` in radius where they leave it open.
     """
     count = len(ends.there)
-    course = course or Course(rise_px=np.zeros(count), radius_px=np.ones(count))
+    nothing = np.zeros(count)
+    course = course or Course(
+        rise_px=nothing, radius_px=np.ones(count), aside_px=nothing
+    )
     circles, going = _first_circles(ends), np.ones((count, 1), dtype=bool)
     rest, angle, used = ends.points_px[..., 0], ends.points_px[..., 1], ends.there
     for _ in range(FIT_ROUNDS):

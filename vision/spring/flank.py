@@ -26,6 +26,8 @@ from vision.spring.coil_ends import (
 NEAR_WIDEST = 0.05  # an arc must reach its widest point, in sines, from both sides
 LEAST_ARC = 0.5  # and turn by this much in all
 STRANGE = 2.5  # times the usual radius of arcs as they are seen, their course included
+COURSES = 3  # rounds in which a coil's radius and the course settle
+MOST_UNLIKE = 0.7  # by which one end may count, in logarithms: a half or the double
 UNLIKE = 0.5  # an arc's radius may differ by this share from the usual one
 
 
@@ -61,16 +63,50 @@ class Sight:
         return np.asarray(self.side * radius_px * tangent)
 
 
-def find_coils(flank: EdgePoints, axis_px: Floats, sight: Sight) -> tuple[Coils, Coils]:
-    """Split a flank into coils and find each one's widest point.
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Flank:
+    """One flank's ends, their first circles, and how they lie in the picture."""
 
-    Once for wire wound to the right, once to the left.
+    ends: Ends
+    circles: Circles
+    sight: Sight
+    foot_px: Floats
+    frame: Floats  # outward and up
+
+    def coils(self, circles: Circles) -> Coils:
+        return Coils(
+            side=self.sight.side,
+            points_px=self.foot_px + circles.widest_px @ self.frame,
+            radius_px=circles.radius_px,
+            u_px=circles.u_px,
+            outward=self.frame[0],
+        )
+
+
+def find_coils(
+    flanks: tuple[EdgePoints, EdgePoints],
+    axis_px: Floats,
+    sights: tuple[Sight, Sight],
+) -> tuple[Coils, Coils]:
+    """Split both flanks into coils and find each one's widest point.
+
+    The wire is taken to be wound the way that makes it the thickest alike all over.
     """
-    side = sight.side
+    split = [
+        _split(flank, axis_px, sight)
+        for flank, sight in zip(flanks, sights, strict=True)
+    ]
+    hands = (_wind(split, hand) for hand in (1, -1))
+    left, right = min(hands, key=lambda hand: hand[0])[1]
+    return left, right
+
+
+def _split(flank: EdgePoints, axis_px: Floats, sight: Sight) -> _Flank:
+    """Split one flank at the notches between its coils."""
     up = axis_px[1] - axis_px[0]
     up = up / np.linalg.norm(up)
     right = np.array([-up[1], up[0]])
-    outward = right * np.sign(right[0] or 1.0) * side
+    outward = right * np.sign(right[0] or 1.0) * sight.side
     local = (flank.points_px - axis_px[0]) @ np.column_stack([outward, up])
     order = np.argsort(local[:, 1])
     tilt, local = (flank.normals @ up)[order], local[order]
@@ -82,41 +118,59 @@ def find_coils(flank: EdgePoints, axis_px: Floats, sight: Sight) -> tuple[Coils,
         and tilt[run].max() > -NEAR_WIDEST
         and np.ptp(tilt[run]) > LEAST_ARC
     ]
-    frame = np.vstack([outward, up])
-    right_hand, left_hand = (
-        Coils(
-            side=side,
-            points_px=axis_px[0] + circles.widest_px @ frame,
-            radius_px=circles.radius_px,
-            u_px=circles.u_px,
-            outward=outward,
-        )
-        for circles in _follow_courses(padded(runs), sight)
-    )
-    return right_hand, left_hand
-
-
-def _follow_courses(ends: Ends, sight: Sight) -> list[Circles]:
-    """Fit circles, then again with the course of the wire's axis taken off.
-
-    For either hand of winding, the right one first.
-    """
+    ends = padded(runs)
     raw = fit_ends(ends)
     usual = _usual(raw)
     near = (raw.radius_px > usual / STRANGE) & (raw.radius_px < usual * STRANGE)
-    ends, heights, radii = ends.chosen(near), raw.up_px[near], raw.coil_radius_px[near]
-    rise, aside = rise_per_radian(heights), sight.depth_rise(heights, radii)
-    return [
-        _follow_course(ends, Course(rise_px=each, radius_px=radii))
-        for each in (rise + aside, rise - aside)
-    ]
+    return _Flank(
+        ends=ends.chosen(near),
+        circles=raw.chosen(near),
+        sight=sight,
+        foot_px=axis_px[0],
+        frame=np.vstack([outward, up]),
+    )
 
 
-def _follow_course(ends: Ends, course: Course) -> Circles:
-    first = fit_ends(ends, course)
-    wire = _usual(first)
-    alike = np.abs(first.radius_px / wire - 1) < UNLIKE
-    return fit_ends(ends.chosen(alike), course.chosen(alike), wire)
+def _wind(flanks: list[_Flank], hand: int) -> tuple[float, list[Coils]]:
+    """Follow the wire wound to the right (+1) or left (-1): how unlike it is, coils.
+
+    One wire is alike thick on all coils, unlike what is no end of a coil.
+    """
+    followed = [_follow_course(each, hand) for each in flanks]
+    radii = np.concatenate([each.radius_px for each in followed])
+    if len(radii) == 0:
+        return 0.0, [flank.coils(flank.circles) for flank in flanks]
+    wire = float(np.median(radii))
+    unlike = float(np.mean(np.minimum(np.abs(np.log(radii / wire)), MOST_UNLIKE)))
+    coils = []
+    for flank, circles in zip(flanks, followed, strict=True):
+        alike = np.abs(circles.radius_px / wire - 1) < UNLIKE
+        kept = circles.chosen(alike)
+        course = _course(kept, flank.sight, hand)
+        again = fit_ends(flank.ends.chosen(alike), course, _usual(kept))
+        coils.append(flank.coils(again))
+    return unlike, coils
+
+
+def _follow_course(flank: _Flank, hand: int) -> Circles:
+    """Fit circles with the course of the wire's axis taken off.
+
+    How far out the wire runs and its course tell each other: a plain circle through an
+    end that is seen from above is too large, and so reads the coil too small.
+    """
+    circles = flank.circles
+    for _ in range(COURSES):
+        circles = fit_ends(flank.ends, _course(circles, flank.sight, hand))
+    return circles
+
+
+def _course(circles: Circles, sight: Sight, hand: int) -> Course:
+    heights, radii = circles.up_px, circles.coil_radius_px
+    return Course(
+        rise_px=rise_per_radian(heights),
+        radius_px=radii,
+        aside_px=hand * sight.depth_rise(heights, radii),
+    )
 
 
 def _usual(circles: Circles) -> float:

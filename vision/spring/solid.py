@@ -106,27 +106,13 @@ def look(outline: Outline, camera: Camera) -> Seen:
     """Find the coils on both flanks, wound the way that fits their outlines better."""
     distance = -float(camera.position_mm[1])
     lens_up = float(camera.position_mm[2]) * camera.focal_px / distance
-    lefts, rights = (
-        find_coils(
-            flank,
-            outline.axis_px,
-            Sight(side=side, lens_up_px=lens_up, distance_px=camera.focal_px),
-        )
-        for flank, side in ((outline.left, -1), (outline.right, 1))
+    left, right = (
+        Sight(side=side, lens_up_px=lens_up, distance_px=camera.focal_px)
+        for side in (-1, 1)
     )
-    found = (
-        Seen(outline=outline, left=left, right=right)
-        for left, right in zip(lefts, rights, strict=True)
-    )
-    return min(found, key=_unlikeliness)
-
-
-def _unlikeliness(seen: Seen) -> float:
-    """Tell how differently thick the wire seems on its flanks: a wrong hand shows."""
-    left, right = seen.left.radius_px, seen.right.radius_px
-    if min(len(left), len(right)) == 0:
-        return float(np.inf)
-    return abs(float(np.log(np.median(left) / np.median(right))))
+    flanks = outline.left, outline.right
+    coils = find_coils(flanks, outline.axis_px, (left, right))
+    return Seen(outline=outline, left=coils[0], right=coils[1])
 
 
 def solve_solid(
