@@ -5,7 +5,7 @@ Once an end is known as a circle of the wire's radius, its edge is looked for al
 circle's own radii: further round, at right angles, and free of what lies between coils.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
@@ -25,10 +25,10 @@ ALIKE = 0.15  # u of an end's radius about the expected one, as a share
 ROUNDS = 3
 STEPS = 5  # of the circle fit
 HUBER_PX = 0.4
-LEAST_SURE = 3.0  # radian of ends in all that show a flank's own radius
+LEAST_SURE = 1.0  # radian of ends in all that show a flank's own radius
 LEAST_TURN = 0.7  # radian of an end that must be seen
 MOST_TURN = np.radians(2 * WIDEST_DEG)
-NEAREST = 1.4  # radii from end to end: two coils touch at two
+NEAREST = 1.4  # radii of the wire from end to end: two coils touch at two
 OFF_PX = 1.5  # edges farther off their circle are another thing's
 
 Mask = NDArray[np.bool_]
@@ -46,6 +46,15 @@ class Ends:
     centres_px: Floats
     radii_px: Floats
     turned: Floats
+
+    def chosen(self, which: Mask) -> "Ends":
+        """Those ends that ``which`` (n,) tells."""
+        return replace(
+            self,
+            centres_px=self.centres_px[which],
+            radii_px=self.radii_px[which],
+            turned=self.turned[which],
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -78,17 +87,17 @@ def look_round(
     found = flanks
     reach = axis_px @ up
     for _ in range(ROUNDS):
-        usual = _usual_radius(ends)
+        usual = _usual_radius(ends, up)
         if usual is None:
             return flanks
         pitch = _usual_pitch(ends, up, usual)
-        own = [_usual_radius([each], LEAST_SURE) or usual for each in ends]
+        own = [_usual_radius([each], up, LEAST_SURE) or usual for each in ends]
         ends = [
             _filled(each, up, radius, pitch, reach)
             for each, radius in zip(ends, own, strict=True)
         ]
         looked = [
-            _look_at(close, each, up, radius)
+            _look_at(close, each, up, radius, NEAREST * min(own))
             for each, radius in zip(ends, own, strict=True)
         ]
         ends = [end for end, _ in looked]
@@ -96,19 +105,31 @@ def look_round(
     return found
 
 
-def _usual_radius(ends: list[Ends], least: float = 0.0) -> float | None:
+def _usual_radius(ends: list[Ends], up: Floats, least: float = 0.0) -> float | None:
     """Usual radius in px, those ends counting most that were seen farthest round.
 
     None where fewer than ``least`` radian of ends were seen in all. Seen from above,
-    ends are rounder on one flank than on the other, by the hand of winding.
+    ends are rounder on one flank than on the other, by the hand of winding. The
+    highest of several ends is the ground one, thinner than the wire.
     """
-    radii = np.concatenate([each.radii_px for each in ends])
-    turned = np.concatenate([each.turned for each in ends])
+    whole = [_without_highest(each, up) for each in ends]
+    radii = np.concatenate([each.radii_px for each in whole])
+    turned = np.concatenate([each.turned for each in whole])
     if len(radii) == 0 or turned.sum() <= least:
         return None
     order = np.argsort(radii)
     weight = np.cumsum(np.minimum(turned[order], MOST_TURN) ** 2)
     return float(radii[order][np.searchsorted(weight, weight[-1] / 2)])
+
+
+def _without_highest(ends: Ends, up: Floats) -> Ends:
+    """Leave out the highest of several ends."""
+    height = ends.centres_px @ up
+    if len(height) > 1:
+        lower = height < height.max()
+    else:
+        lower = np.ones(len(height), dtype=bool)
+    return ends.chosen(lower)
 
 
 def _usual_pitch(ends: list[Ends], up: Floats, usual_px: float) -> float:
@@ -217,9 +238,9 @@ def _fit_circle(
 
 
 def _look_at(
-    close: Close, ends: Ends, up: Floats, usual_px: float
+    close: Close, ends: Ends, up: Floats, usual_px: float, nearest_px: float
 ) -> tuple[Ends, EdgePoints]:
-    """Look for edges round every end; ends that show none are dropped."""
+    """Look for edges round every end; those without, or too near another, go."""
     angle = np.radians(WIDEST_DEG)
     turns = np.arange(-angle, angle, 1.0 / usual_px)
     rays = np.cos(turns)[:, None] * ends.outward + np.sin(turns)[:, None] * up
@@ -244,7 +265,7 @@ def _look_at(
     apart: list[End] = []
     for end in best:
         gaps = [np.linalg.norm(end.centre_px - other.centre_px) for other in apart]
-        if min(gaps, default=np.inf) > NEAREST * usual_px:
+        if min(gaps, default=np.inf) > nearest_px:
             apart.append(end)
     found = Ends(
         outward=ends.outward,
