@@ -130,12 +130,14 @@ class _Rays:
 class _Fit:
     """One round under v stances: states (foot, slope, knot radii) and what led there.
 
-    ``normal`` (v, k, k) are the equations' left sides; all others are (v, n).
+    ``normal`` (v, k, k) are the equations' left sides, ``spent`` (v,) the freedom that
+    the coils lost to them, not to the usual bend; all others are (v, n).
     """
 
     state: Floats
     residual: Floats
     normal: Floats
+    spent: Floats
     heights: Floats
     radii: Floats
     weights: Floats
@@ -226,6 +228,7 @@ def _solve_round(seen: _Rays, knots: Floats, state: Floats, robust: Floats) -> _
         state=solution[..., 0],
         residual=residual,
         normal=normal,
+        spent=np.trace(np.linalg.solve(normal, weighted @ design), axis1=1, axis2=2),
         heights=heights,
         radii=(hats @ solution[:, 2:])[..., 0] - residual,
         weights=weights,
@@ -245,7 +248,7 @@ def _stiffness(state: Floats) -> Floats:
 
 
 def _axes_of(fit: _Fit, knots: Floats, sides: Floats) -> tuple[Axis, ...]:
-    freedom = np.maximum(fit.weights.sum(axis=1) - 4.0, 1.0)
+    freedom = np.maximum(fit.weights.sum(axis=1) - fit.spent, 1.0)
     scatter = np.sqrt((fit.weights * fit.residual**2).sum(axis=1) / freedom)
     variance = np.diagonal(np.linalg.inv(fit.normal), axis1=1, axis2=2)
     u = np.sqrt(variance) * scatter[:, None]
