@@ -19,7 +19,7 @@ from vision.spring.solid import Seen, Solid, moved_solids
 
 U_DEPTH_MM = 0.5  # a row set up by hand along a line (common practice)
 U_DEPTH_SLOPE = 0.02  # lean towards the lens of springs in use, about 1.1 deg
-U_EDGE_PX = 0.15  # how far a round bright wire's edge may seem off, see DEVELOPERS.md
+U_EDGE_PX = 0.1  # how far shading may still move edges, see DEVELOPERS.md
 U_RIM_WIRES = 0.06  # how far the rim may lie from its usual radius, in wire diameters
 U_FLAT_MM = 0.008  # burrs and waviness of a ground end
 UNKNOWN_FOCAL = 3.0  # linear steps fall short where no cases were kept with the file
