@@ -19,6 +19,7 @@ from vision.spring.budget import U_DEPTH_MM, U_EDGE_PX, base_stance, shared_shif
 from vision.spring.moving import Belief
 from vision.spring.solid import Seen
 
+WHOLE_COILS = 7  # with fewer a spring shows too few heights to be compared with others
 KIND_GAP = 0.04  # kinds of spring, as of two valves, differ by more of the diameter
 SCATTERS = (0.002, 0.004, 0.008, 0.016)  # of a set's diameters, and how likely each is:
 SCATTER_SHARES = (0.25, 0.5, 0.2, 0.05)  # common practice, worse when flanks are poor
@@ -70,6 +71,8 @@ def read_sizes(calibration: Calibration, seen: tuple[Seen, ...]) -> Sizes:
     base = base_stance(calibration)
     stances = [each.stance for each in shared_shifts(calibration, base)]
     rows = [row for each in seen if (row := _axes(base, stances, each)) is not None]
+    whole = [row for row in rows if _is_whole(row[0])]
+    rows = whole if 2 * len(whole) >= len(rows) else rows
     rows.sort(key=lambda row: _mean_mm(row[0]))
     radii = np.array([_mean_mm(row[0]) for row in rows])
     kinds = np.cumsum(np.diff(np.log(radii), prepend=np.log(radii[:1])) > KIND_GAP)
@@ -78,7 +81,7 @@ def read_sizes(calibration: Calibration, seen: tuple[Seen, ...]) -> Sizes:
         which = np.flatnonzero(kinds == kind)
         found[which] = _compared([rows[k] for k in which])
     edge_mm = U_EDGE_PX * base.mm_per_px
-    noise_mm = np.array([row[0].u_radius_mm for row in rows])
+    noise_mm = np.array([_u_size_mm(row[0]) for row in rows])
     own = (noise_mm**2 + edge_mm**2) / radii**2 + (U_DEPTH_MM / base.distance_mm) ** 2
     return Sizes(
         seen=found[:, 0],
@@ -101,12 +104,33 @@ def _mean_mm(axis: Axis) -> float:
 
 
 def _compared(rows: list[list[Axis]]) -> Floats:
-    """Logarithms of mean radii (n, m + 1) over heights that all springs show."""
-    low = max(row[0].knots_mm[0] for row in rows)
-    high = min(row[0].knots_mm[-1] for row in rows)
-    heights = np.linspace(low, max(low, high), HEIGHTS)
-    radii = [[axis.radii_at(heights).mean() for axis in row] for row in rows]
+    """Logarithms of mean radii (n, m + 1) over heights that all springs show.
+
+    Springs that show little but their tops are compared from the top down: at one
+    height a taller spring of a tapered set shows another coil.
+    """
+    if all(_is_whole(row[0]) for row in rows):
+        low = max(row[0].knots_mm[0] for row in rows)
+        high = min(row[0].knots_mm[-1] for row in rows)
+        places, top = np.linspace(low, max(low, high), HEIGHTS), 0.0
+    else:
+        span = min(float(np.ptp(row[0].knots_mm)) for row in rows)
+        places, top = np.linspace(-span, 0.0, HEIGHTS), 1.0
+    radii = [
+        [axis.radii_at(places + top * axis.knots_mm[-1]).mean() for axis in row]
+        for row in rows
+    ]
     return np.asarray(np.log(radii))
+
+
+def _is_whole(axis: Axis) -> bool:
+    """Tell whether a spring shows coils enough to be compared height by height."""
+    return len(axis.sides) >= WHOLE_COILS
+
+
+def _u_size_mm(axis: Axis) -> float:
+    """Give the u of a spring's mean radius; single knots of few coils say nothing."""
+    return axis.u_radius_mm if _is_whole(axis) else axis.u_mean_mm
 
 
 def _cases(sizes: Sizes) -> list[_Case]:

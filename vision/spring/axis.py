@@ -21,10 +21,15 @@ HUBER_MM = 0.06
 ROUND_EDGE_PX = (
     0.12  # a round wire mirrors the backdrop at its edge: seen so far inside
 )
-LEAST_COILS = 7  # widest points on both flanks together
-LEAST_ON_ONE_SIDE = 3
-# Pseudo-observations: the radius bends little from knot to knot, or freely (beehive).
-BEND = np.diff(np.eye(2 + KNOTS)[2:], n=2, axis=0) * (0.05 / BEND_MM)
+LEAST_COILS, LEAST_ON_ONE_SIDE = 4, 2  # widest points, on both flanks and on one
+MANY_COILS = 9  # that tell their own scatter
+USUAL_SCATTER_MM, WORTH = 0.08, 6.0  # believed of few coils, as much as so many
+USUAL_SLOPE = 0.03  # lean of springs in use, about 1.7 deg
+NOISE_MM = 0.05  # of one coil, against which beliefs are weighed
+# Pseudo-observations: the radius bends little from knot to knot, or freely (beehive);
+# the axis is upright.
+BEND = np.diff(np.eye(2 + KNOTS)[2:], n=2, axis=0) * (NOISE_MM / BEND_MM)
+UPRIGHT = np.eye(2 + KNOTS)[1:2] * (NOISE_MM / USUAL_SLOPE)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -58,7 +63,7 @@ class Axis:
     """x = foot_x + slope z; the outside radius at ``knots_mm`` heights.
 
     ``heights_mm``, ``radii_mm`` and ``sides`` belong to the single coils; ``u_`` are
-    from their scatter alone.
+    from their scatter alone, ``u_mean_mm`` of the radius over all that was seen.
     """
 
     foot_x_mm: float
@@ -70,6 +75,7 @@ class Axis:
     sides: Floats
     u_slope: float
     u_knots_mm: Floats
+    u_mean_mm: float
     scatter_mm: float
 
     @property
@@ -240,18 +246,23 @@ def _stiffness(state: Floats) -> Floats:
 
     As a Cauchy distribution of bends would: most springs are straight, some are not.
     """
+    upright = UPRIGHT.T @ UPRIGHT
     if state.shape[1] < len(BEND[0]):
-        return np.asarray(BEND.T @ BEND)
-    bend = state @ BEND.T / 0.05
+        return np.asarray(BEND.T @ BEND + upright)
+    bend = state @ BEND.T / NOISE_MM
     weight = 1.0 / (1.0 + bend**2)
-    return np.asarray((BEND.T * weight[:, None]) @ BEND)
+    return np.asarray((BEND.T * weight[:, None]) @ BEND + upright)
 
 
 def _axes_of(fit: _Fit, knots: Floats, sides: Floats) -> tuple[Axis, ...]:
-    freedom = np.maximum(fit.weights.sum(axis=1) - fit.spent, 1.0)
-    scatter = np.sqrt((fit.weights * fit.residual**2).sum(axis=1) / freedom)
-    variance = np.diagonal(np.linalg.inv(fit.normal), axis1=1, axis2=2)
-    u = np.sqrt(variance) * scatter[:, None]
+    freedom = np.maximum(fit.weights.sum(axis=1) - fit.spent, 0.0)
+    squares = (fit.weights * fit.residual**2).sum(axis=1)
+    if len(sides) < MANY_COILS:
+        freedom, squares = freedom + WORTH, squares + WORTH * USUAL_SCATTER_MM**2
+    scatter = np.sqrt(squares / np.maximum(freedom, 1.0))
+    covariance = np.linalg.inv(fit.normal)
+    u = np.sqrt(np.diagonal(covariance, axis1=1, axis2=2)) * scatter[:, None]
+    u_mean = np.sqrt(covariance[:, 2:, 2:].mean(axis=(1, 2))) * scatter
     return tuple(
         Axis(
             foot_x_mm=float(state[0]),
@@ -263,6 +274,7 @@ def _axes_of(fit: _Fit, knots: Floats, sides: Floats) -> tuple[Axis, ...]:
             sides=sides,
             u_slope=float(u[row, 1]),
             u_knots_mm=u[row, 2:],
+            u_mean_mm=float(u_mean[row]),
             scatter_mm=float(scatter[row]),
         )
         for row, state in enumerate(fit.state)

@@ -67,7 +67,10 @@ def shared_shifts(calibration: Calibration, base: Stance) -> tuple[Shift, ...]:
 
 
 def values_of(solid: Solid) -> Values:
-    """List the characteristics of a solved spring, in mm, degrees and coils."""
+    """List the characteristics of a solved spring, in mm, degrees and coils.
+
+    A taper's widest part is left out where it was not seen.
+    """
     values = {
         Characteristic.FREE_HEIGHT: solid.height_mm,
         Characteristic.LEAN: float(np.degrees(np.arctan(solid.axis.slope))),
@@ -76,9 +79,13 @@ def values_of(solid: Solid) -> Values:
         Characteristic.WIRE_DIAMETER: solid.wire_mm,
         Characteristic.TOTAL_COILS: solid.total_coils,
     }
-    if solid.tapered:
+    if not solid.tapered:
+        return values
+    values[Characteristic.TOP_DIAMETER] = solid.upper_mm
+    if solid.shows_foot:
         values[Characteristic.BOTTOM_DIAMETER] = solid.bottom_mm
-        values[Characteristic.TOP_DIAMETER] = solid.upper_mm
+    else:
+        del values[Characteristic.OUTSIDE_DIAMETER]
     return values
 
 

@@ -110,7 +110,8 @@ def view_quantities(
 def own_shifts(solved: Solved, u_depth_slope: float) -> tuple[Shift, ...]:
     """Shift what one view cannot show of a spring, each one u away."""
     base, name = solved.stance, solved.name
-    rim = U_RIM_WIRES * solved.solid.wire_mm
+    solid = solved.solid
+    rim = float(np.hypot(U_RIM_WIRES * solid.wire_mm, solid.axis.u_knots_mm[-1]))
     changed = {
         "place of the spring in depth": replace(
             base, depth_mm=base.depth_mm + U_DEPTH_MM

@@ -7,19 +7,28 @@ import numpy as np
 from calib.camera import directions
 from calib.records import Camera
 from vision.records.measured import Outline
-from vision.spring.axis import ROUND_EDGE_PX, Axis, Stance, solve_axes, solve_axis
+from vision.spring.axis import (
+    MANY_COILS,
+    ROUND_EDGE_PX,
+    Axis,
+    Stance,
+    solve_axes,
+    solve_axis,
+)
 from vision.spring.flank import Coils, Sight, find_coils
 from vision.spring.ground_end import Shape, shapes
 from vision.spring.rim import End, Top, moved_height, solve_top
 
 TAPER_MM = 0.3  # a radius that changes by less along the spring counts as straight
 TAPER_SCATTERS = 4.0
+USUAL_SPREAD = 0.1  # of single ends, as a share of the wire: few do not show their own
 U_ARC = 0.015  # shading bends an arc; share of the wire's diameter
 U_ARC_ABOVE, MOST_U_ARC = 0.3, 0.08  # per slope of sight: seen from above, no arc
 # Half turns of both ground ends without a widest point: an end thickens from a quarter
 # of the wire to the whole over 270 deg, 126 of them with its middle below 0.1 d.
 THIN_HALVES = 1.4
 FIRST_WIRES = 1.25  # height of the lowest full coil's middle: 0.75 to 1.75 all round
+MOST_UNSEEN = 0.4  # of the height; beyond it a taper's wide end would be a guess
 U_COILS, U_UNSEEN = 0.25, 0.15  # counted by halves; for each half turn only inferred
 
 
@@ -85,6 +94,13 @@ class Solid:
             wire = np.clip(self.axis.knots_mm, half, self.height_mm - half)
             return self._widest_mm(*wire) + max(self.unseen_taper_mm, 0.0)
         return 2 * float(np.median(self.axis.radii_mm))
+
+    @property
+    def shows_foot(self) -> bool:
+        """Tell whether both flanks show coils far enough down to tell of the foot."""
+        axis, least = self.axis, MOST_UNSEEN * self.height_mm
+        lowest = (axis.heights_mm[axis.sides == side].min() for side in (-1.0, 1.0))
+        return all(float(each) < least for each in lowest)
 
     @property
     def unseen_taper_mm(self) -> float:
@@ -192,11 +208,14 @@ def wire_of(stance: Stance, seen: Seen) -> tuple[float, float]:
     """Give the wire's diameter and its u, in mm, at the spring's own distance."""
     radius_px = np.concatenate([seen.left.radius_px, seen.right.radius_px])
     outward_px = stance.edge_shift_px + ROUND_EDGE_PX
-    wires = 2 * (radius_px + outward_px) * stance.mm_per_px
+    ray = directions(stance.camera, seen.outline.axis_px.mean(axis=0, keepdims=True))[0]
+    mm_per_px = stance.mm_per_px * float(stance.camera.rotation[2] @ ray / ray[1])
+    wires = 2 * (radius_px + outward_px) * mm_per_px
     middle = float(np.median(wires))
     spread = 1.4826 * float(np.median(np.abs(wires - middle)))
+    if len(wires) < MANY_COILS:
+        spread = max(spread, USUAL_SPREAD * middle)
     noise = spread / float(np.sqrt(max(len(wires) - 1, 1)))
-    ray = directions(stance.camera, seen.outline.axis_px.mean(axis=0, keepdims=True))[0]
     above = min(U_ARC_ABOVE * abs(float(ray[2] / ray[1])), MOST_U_ARC)
     own = np.hypot(U_ARC, above)
     return middle, float(np.hypot(noise, own * middle))

@@ -132,6 +132,8 @@ def _other_spring(
 ) -> str:
     """Say which value shows that two springs were photographed, or nothing."""
     for characteristic, allowed in SAME_MM.items():
+        if characteristic not in one or characteristic not in two:
+            continue
         a, b = one[characteristic], two[characteristic]
         limit = allowed + float(np.hypot(a.expanded, b.expanded))
         if abs(a.value - b.value) > limit:

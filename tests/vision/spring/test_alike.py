@@ -15,6 +15,7 @@ from tests.vision.spring.staging import (
     target_points,
 )
 from vision.spring.alike import learn_from_sizes
+from vision.spring.flank import Coils
 from vision.spring.moving import Belief, moved_calibration, nothing_known
 from vision.spring.solid import Seen, look
 
@@ -69,6 +70,38 @@ def test_equal_springs_tell_how_the_target_was_turned(turned_deg: float) -> None
     after = learned(before, row(SET_MM))
 
     assert abs(heading_deg(before)) == pytest.approx(abs(turned_deg), abs=0.1)
+    assert u_heading_deg(after) < 0.4 * u_heading_deg(before)
+    assert abs(heading_deg(after)) < min(1.0, 2 * u_heading_deg(after))
+
+
+def upper_coils(coils: Coils) -> Coils:
+    """Only the highest three coils, as before a backdrop that ends behind a spring."""
+    return replace(
+        coils,
+        points_px=coils.points_px[-3:],
+        radius_px=coils.radius_px[-3:],
+        u_px=coils.u_px[-3:],
+    )
+
+
+def test_tops_of_a_tapered_set_tell_the_row_whatever_their_heights() -> None:
+    """Cones of 45 to 49 mm that show three coils a flank are compared from the top."""
+    heights = (45.0, 49.0, 46.0, 48.5, 45.5, 47.0)
+    cones = (
+        Helix(foot_x_mm=x, outside_mm=size, top_outside_mm=size - 6.0, height_mm=high)
+        for x, size, high in zip(ROW_MM, SET_MM, heights, strict=True)
+    )
+    camera = make_camera(PLACE)
+    seen = (look(make_outline(each, PLACE), camera) for each in cones)
+    tops = tuple(
+        replace(each, left=upper_coils(each.left), right=upper_coils(each.right))
+        for each in seen
+    )
+
+    before = calibrated(TURNED_DEG)
+
+    after = learned(before, tops)
+
     assert u_heading_deg(after) < 0.4 * u_heading_deg(before)
     assert abs(heading_deg(after)) < min(1.0, 2 * u_heading_deg(after))
 

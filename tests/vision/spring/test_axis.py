@@ -16,7 +16,10 @@ from tests.vision.spring.places import (
     Place,
     make_camera,
 )
+from vision.records.measured import Characteristic
 from vision.spring.axis import Axis, Stance, solve_axis
+from vision.spring.budget import values_of
+from vision.spring.flank import Coils
 from vision.spring.solid import Seen, look, solve_solid
 
 SLOPE = 0.0003  # 0.02 degrees, a fifth of what a single view is to reach
@@ -129,6 +132,43 @@ def test_one_coil_that_strays_hardly_moves_the_axis() -> None:
 
     assert axis.slope == pytest.approx(0.02, abs=0.002)
     assert 2 * float(np.median(axis.radii_mm)) == pytest.approx(31.2, abs=0.05)
+
+
+def upper_coils(coils: Coils) -> Coils:
+    """Only the highest three coils, as before a backdrop that ends behind a spring."""
+    return replace(
+        coils,
+        points_px=coils.points_px[-3:],
+        radius_px=coils.radius_px[-3:],
+        u_px=coils.u_px[-3:],
+    )
+
+
+def test_few_coils_say_how_little_they_know() -> None:
+    """Three coils a flank show the radius at the top, the lean with a larger u."""
+    stance = Stance(camera=make_camera(LEVEL))
+    seen = look_at(Helix(slope_x=0.02), LEVEL)
+    whole = solve_axis(stance, seen.left, seen.right)
+
+    few = solve_axis(stance, upper_coils(seen.left), upper_coils(seen.right))
+
+    assert few.u_slope > 3 * whole.u_slope
+    assert few.u_slope > 0.002
+    assert abs(few.slope - 0.02) < 2 * few.u_slope
+    assert few.radius_at(48.0) == pytest.approx(15.6, abs=2 * few.u_knots_mm[-1])
+
+
+def test_a_taper_seen_at_its_top_leaves_the_foot_open() -> None:
+    """The widest part of a taper is claimed where it was seen, never guessed."""
+    stance = Stance(camera=make_camera(LEVEL))
+    seen = look_at(Helix(top_outside_mm=24.0), LEVEL)
+    tops = replace(seen, left=upper_coils(seen.left), right=upper_coils(seen.right))
+
+    whole, part = (values_of(solve_solid(stance, each, 48.0)) for each in (seen, tops))
+
+    hidden = {Characteristic.OUTSIDE_DIAMETER, Characteristic.BOTTOM_DIAMETER}
+    assert hidden <= set(whole)
+    assert set(whole) - set(part) == hidden
 
 
 def test_too_few_coils_are_refused_with_their_number() -> None:

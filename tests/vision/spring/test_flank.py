@@ -129,6 +129,19 @@ def test_wire_radius_from_above_and_below(hand: int, place: Place) -> None:
     assert radius_mm == pytest.approx(2.0, rel=WIRE_SHARE)
 
 
+@pytest.mark.parametrize("hand", [1, -1])
+def test_wire_and_coils_from_far_above(hand: int) -> None:
+    """Seen 16 degrees from above both flanks show their coils, the wire alike thick."""
+    place = Place(position_mm=(0.0, -440.0, 150.0), pitch_deg=14.0, focal_px=3000.0)
+    helix = Helix(hand=hand, turns=7.5)
+
+    seen_ = look(make_outline(helix, place), make_camera(place))
+
+    assert min(len(seen_.left.radius_px), len(seen_.right.radius_px)) >= 5
+    left, right = np.median(seen_.left.radius_px), np.median(seen_.right.radius_px)
+    assert left / right == pytest.approx(1.0, abs=0.06)
+
+
 def test_flank_in_any_order_gives_the_same_coils() -> None:
     """The order of the edge points does not matter."""
     outline = make_outline(Helix(), LEVEL)

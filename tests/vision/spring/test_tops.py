@@ -103,11 +103,11 @@ def test_springs_without_an_axis_say_nothing() -> None:
 
 
 def first_coils(coils: Coils) -> Coils:
-    """Only the lowest two coils."""
+    """Only the lowest coil."""
     return replace(
         coils,
-        points_px=coils.points_px[:2],
-        outward=coils.outward[:2],
-        u_px=coils.u_px[:2],
-        radius_px=coils.radius_px[:2],
+        points_px=coils.points_px[:1],
+        outward=coils.outward[:1],
+        u_px=coils.u_px[:1],
+        radius_px=coils.radius_px[:1],
     )
