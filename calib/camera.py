@@ -14,9 +14,8 @@ USUAL_FOCAL_35MM = 45.0  # between a phone's main lens and a portrait lens
 USUAL_FOCAL_U = 0.45  # relative: 28 to 72 mm lie within one u
 CENTRE_U = 0.005  # of the picture's width; stabilised lenses wander by about as much
 CUT_CENTRE_U = 0.03  # without a record: a margin of 6 % may have been cut off one side
-# Barrel or cushion that a camera leaves, as shares of the way from the picture's middle
-# to its corner: 3 % for a wide lens uncorrected, under 1 % else (common practice).
-CORNER_K1_U, CORNER_K2_U = 0.01, 0.003
+K1_U = 0.02  # residual barrel or cushion after the camera's own correction
+K2_U = 0.01
 NEWTON_STEPS = 6
 LEAST_CENTRE_U_PX = 1.0  # a stabilised lens moves from photo to photo
 UNKNOWN = "unknown"
@@ -75,7 +74,6 @@ def _without_lens_file(photo: Photo) -> Intrinsics:
     if (recorded := focal_px_from_exif(photo)) is not None:
         focal_px, u_px, source = recorded
         centre_u = CENTRE_U
-    corner = diagonal / 2.0 / focal_px
     return Intrinsics(
         size_px=photo.size_px,
         focal_px=focal_px,
@@ -84,9 +82,9 @@ def _without_lens_file(photo: Photo) -> Intrinsics:
         centre_px=picture_centre(photo.size_px),
         centre_u_px=centre_u * max(photo.size_px),
         k1=0.0,
-        k1_u=CORNER_K1_U / corner**2,
+        k1_u=K1_U,
         k2=0.0,
-        k2_u=CORNER_K2_U / corner**4,
+        k2_u=K2_U,
     )
 
 

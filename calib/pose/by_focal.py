@@ -13,7 +13,7 @@ import numpy as np
 from calib.pose.model import Observed
 from calib.pose.solve import PoseFit, Problem, even_weights
 from calib.pose.stand import Rival, solve_standing
-from calib.pose.unknowns import FOCAL, K1, K2, LEAST_U, PLACE
+from calib.pose.unknowns import FOCAL, LEAST_U, PLACE
 from calib.records import Floats
 
 SHORTEST, LONGEST, STEP = 0.5, 3.0, 0.1  # shares of the guess; step of the logarithm
@@ -31,8 +31,6 @@ def solve_by_focal(fit: PoseFit) -> tuple[FocalFit, ...]:
         estimate, u = priors.estimate.copy(), priors.u.copy()
         estimate[FOCAL] += step
         u[FOCAL] = LEAST_U
-        u[K1] *= np.exp(2.0 * step)  # as much bent at the corner, whatever the lens
-        u[K2] *= np.exp(4.0 * step)
         problem = replace(kept, priors=replace(priors, estimate=estimate, u=u))
         start = _zoomed(fit.theta, float(estimate[FOCAL]))
         held, rivals = solve_standing(problem, start, even_weights)

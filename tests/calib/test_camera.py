@@ -194,16 +194,6 @@ def test_the_35_mm_equivalent_counts_on_the_diagonal() -> None:
     assert inner.focal_source != "unknown"
 
 
-@pytest.mark.parametrize("focal_mm", [14.0, 26.0, 90.0])
-def test_any_lens_may_bend_the_picture_as_much_at_its_corner(focal_mm: float) -> None:
-    """1 % there by k1, 0.3 % by k2, of lenses short and long (common practice)."""
-    inner = expected_intrinsics(photo(Exif(focal_length_35mm=focal_mm)))
-    far = (43.27 / 2.0 / focal_mm) ** 2
-
-    assert inner.k1_u * far == pytest.approx(0.01)
-    assert inner.k2_u * far**2 == pytest.approx(0.003)
-
-
 def test_without_any_knowledge_the_focal_length_is_wide_open() -> None:
     """One standard uncertainty reaches from a phone's main lens to a portrait lens."""
     inner = expected_intrinsics(photo(Exif()), None, 600.0)
