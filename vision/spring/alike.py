@@ -16,7 +16,7 @@ import numpy as np
 from calib.records import Calibration, Floats
 from vision.spring.axis import Axis, Stance, solve_axes
 from vision.spring.budget import U_DEPTH_MM, U_EDGE_PX, base_stance, shared_shifts
-from vision.spring.moving import Belief
+from vision.spring.moving import Belief, joined
 from vision.spring.solid import Seen
 
 WHOLE_COILS = 7  # with fewer a spring shows too few heights to be compared with others
@@ -63,7 +63,11 @@ def compare_sizes(belief: Belief, sizes: Sizes) -> Belief:
         for case in _cases(sizes)
         for scatter, share in zip(SCATTERS, SCATTER_SHARES, strict=True)
     ]
-    return _joined(solved, belief.log_evidence)
+    return joined(
+        np.array([log for log, _ in solved]) + belief.log_evidence,
+        np.array([each.mean for _, each in solved]),
+        np.array([each.covariance for _, each in solved]),
+    )
 
 
 def read_sizes(calibration: Calibration, seen: tuple[Seen, ...]) -> Sizes:
@@ -172,18 +176,3 @@ def _solved(
     )
     misfit = float(rest @ np.linalg.solve(spread, rest))
     return log_share - 0.5 * (misfit + np.linalg.slogdet(spread)[1]), learnt
-
-
-def _joined(solved: list[tuple[float, Belief]], log_evidence: float) -> Belief:
-    """Mean and covariance of the mixture of all cases."""
-    logs = np.array([each[0] for each in solved])
-    total = np.logaddexp.reduce(logs)
-    shares = np.exp(logs - total)
-    means = np.array([each.mean for _, each in solved])
-    inner = np.array([each.covariance for _, each in solved])
-    mean = shares @ means
-    apart = means - mean
-    covariance = np.tensordot(shares, inner, 1) + (apart.T * shares) @ apart
-    return Belief(
-        mean=mean, covariance=covariance, log_evidence=log_evidence + float(total)
-    )

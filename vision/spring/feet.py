@@ -8,39 +8,54 @@ the lens the wire is seen higher than the plate, and a gap at the side makes a f
 seem fuller: such feet are told from the others by their share in a mixture of both.
 """
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 
-from calib.records import Calibration, Floats
+from calib.records import Calibration, Floats, Rows
 from vision.spring.budget import U_DEPTH_MM, U_FLAT_MM
 from vision.spring.foot import (
-    RIM,
     U_RIM,
+    U_RIM_SHARED,
     Foot,
     basis,
     expected_edge,
     find_foot,
     near_edge,
 )
-from vision.spring.moving import Belief, nothing_known
+from vision.spring.moving import Belief, joined, nothing_known
 from vision.spring.solid import Seen
 
-U_LEVEL_PX, U_BULGE_PX = 0.15, 0.4  # one foot that stands
+U_LEVEL_PX, U_BULGE_PX = 0.15, 0.3  # one foot that stands
 SHADOW_PX, U_SHADOW_PX = 0.3, 0.15  # with light from behind, the foot's edge is lower
-U_COMMON_BULGE_PX = 0.2
+U_COMMON_BULGE_PX = 0.1
+INSET = 0.1  # of the wire's radius: a step by which a rim is moved
 GAP_PX = 1.0  # how much higher a gap is seen
 GAP_SHARE = 0.4  # of the feet that show one
 ODD_SHARE = 0.05  # feet that are wrong the other way: a chip, a stain
-ROUNDS = (4.0, 4.0, 2.0, 2.0, 1.0, 1.0, 1.0)  # own u, wide at first, for the mixture
+MOST_HYPOTHESES = 200  # of which feet stand and which do not
 LEAST_STANDING = 1.5  # feet that must stand, by their shares, for the row to count
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Hypotheses(Rows):
+    """Beliefs (h, m), (h, m, m) if certain feet stand, and how likely that is (h,).
+
+    ``standing`` (h,) counts the feet that do.
+    """
+
+    means: Floats
+    covariances: Floats
+    logs: Floats
+    standing: Floats
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class _Sayings:
     """What n feet's levels and bulges say: values, effects (n, m), own u, odd side.
 
-    The last two of the m unknowns are the shadow and the bulge that all feet share.
+    The last three of the m unknowns are the shadow, the bulge and the rim's place that
+    all feet share.
     ``odd`` is -1 where a gap makes the value smaller, 1 where it makes it larger.
     """
 
@@ -74,25 +89,69 @@ def foot_seen_from(calibration: Calibration, seen: Seen, foot: Foot) -> Foot | N
 
 
 def learn_from_feet(calibration: Calibration, feet: list[Foot]) -> Belief:
-    """Say what the feet make of the variants: nothing where too few of them stand."""
+    """Say what the feet make of the variants: nothing where too few of them stand.
+
+    Each value in turn splits every hypothesis into those of a foot that stands, of a
+    gap and of a stain; the likeliest go on.
+    """
     if not feet:
         return nothing_known(calibration)
     said = _sayings(calibration, feet)
-    mean, covariance = np.zeros(said.effects.shape[1]), np.eye(said.effects.shape[1])
-    share = np.ones(len(said.seen_px))
-    for wide in ROUNDS:
-        mean, covariance = _posterior(said, wide * said.own_px / np.sqrt(share))
-        rest = said.seen_px - said.effects @ mean
-        share = _standing(rest, wide * said.own_px, said.odd)
-    evidence = _log_evidence(said, mean, covariance)
-    if share[said.odd < 0].sum() < LEAST_STANDING:
-        return replace(nothing_known(calibration), log_evidence=evidence)
-    count = len(calibration.variants)
-    return Belief(
-        mean=mean[:count],
-        covariance=covariance[:count, :count],
-        log_evidence=evidence,
+    open_to = said.effects.shape[1]
+    known = _Hypotheses(
+        means=np.zeros((1, open_to)),
+        covariances=np.eye(open_to)[None],
+        logs=np.zeros(1),
+        standing=np.zeros(1),
     )
+    for value in range(len(said.seen_px)):
+        known = _likeliest(_split(known, said, value))
+    count = len(calibration.variants)
+    learnt = joined(
+        known.logs, known.means[:, :count], known.covariances[:, :count, :count]
+    )
+    shares = np.exp(known.logs - learnt.log_evidence)
+    if shares @ known.standing < LEAST_STANDING:
+        return replace(nothing_known(calibration), log_evidence=learnt.log_evidence)
+    return learnt
+
+
+def _split(known: _Hypotheses, said: _Sayings, value: int) -> _Hypotheses:
+    """Update every hypothesis by a value, for each kind of foot that it may be of."""
+    effect, odd = said.effects[value], said.odd[value]
+    along = known.covariances @ effect
+    before = along @ effect
+    parts = []
+    for share, gap_px in (
+        (1.0 - GAP_SHARE - ODD_SHARE, 0.0),
+        (GAP_SHARE, odd * GAP_PX),
+        (ODD_SHARE, -odd * GAP_PX),
+    ):
+        # An exponential distribution has its mean as its standard deviation.
+        spread = before + said.own_px[value] ** 2 + gap_px**2
+        rest = said.seen_px[value] - gap_px - known.means @ effect
+        gain = along / spread[:, None]
+        stands = float(odd < 0.0 and gap_px == 0.0)
+        parts.append(
+            _Hypotheses(
+                means=known.means + gain * rest[:, None],
+                covariances=known.covariances - gain[:, :, None] * along[:, None],
+                logs=known.logs
+                + np.log(share)
+                - 0.5 * (rest**2 / spread + np.log(2 * np.pi * spread)),
+                standing=known.standing + stands,
+            )
+        )
+    return _Hypotheses(
+        **{
+            each.name: np.concatenate([getattr(part, each.name) for part in parts])
+            for each in fields(_Hypotheses)
+        }
+    )
+
+
+def _likeliest(known: _Hypotheses) -> _Hypotheses:
+    return known.chosen(np.argsort(-known.logs)[:MOST_HYPOTHESES])
 
 
 def _sayings(calibration: Calibration, feet: list[Foot]) -> _Sayings:
@@ -100,19 +159,18 @@ def _sayings(calibration: Calibration, feet: list[Foot]) -> _Sayings:
     seen, effects, own, odd = [], [], [], []
     for foot in feet:
         shapes, px_per_mm = _shapes(calibration, foot)
-        level = foot.lower_px - (SHADOW_PX if foot.is_lit_from_behind else 0.0)
-        level += RIM * foot.rim_px
         depth = U_DEPTH_MM * shapes[-1]
         flat = U_FLAT_MM * px_per_mm
-        seen.append(level)
-        effects.append([*shapes[:-1, 0], U_SHADOW_PX, 0.0])
-        rim = U_RIM * foot.rim_px
-        own.append(np.sqrt(U_LEVEL_PX**2 + rim**2 + depth[0] ** 2 + flat**2))
+        rim = _rim_shape(calibration, foot)
+        shared = U_RIM_SHARED * rim
+        seen.append(foot.lower_px - (SHADOW_PX if foot.is_lit_from_behind else 0.0))
+        effects.append([*shapes[:-1, 0], U_SHADOW_PX, 0.0, shared[0]])
+        own.append(np.linalg.norm([U_LEVEL_PX, U_RIM * rim[0], depth[0], flat]))
         odd.append(-1.0)
         if foot.fuller_px is not None:
             seen.append(foot.fuller_px)
-            effects.append([*shapes[:-1, 2], 0.0, U_COMMON_BULGE_PX])
-            own.append(float(np.hypot(U_BULGE_PX, depth[2])))
+            effects.append([*shapes[:-1, 2], 0.0, U_COMMON_BULGE_PX, shared[2]])
+            own.append(np.linalg.norm([U_BULGE_PX, U_RIM * rim[2], depth[2]]))
             odd.append(1.0)
     return _Sayings(
         seen_px=np.array(seen),
@@ -137,32 +195,9 @@ def _shapes(calibration: Calibration, foot: Foot) -> tuple[Floats, float]:
     return lower @ np.linalg.pinv(basis()).T, px_per_mm
 
 
-def _posterior(said: _Sayings, u_px: Floats) -> tuple[Floats, Floats]:
-    """Mean and covariance of the unknowns, given the feet."""
-    effects = said.effects
-    noise = np.diag(u_px**2)
-    gain = effects.T @ np.linalg.inv(effects @ effects.T + noise)
-    covariance = np.eye(effects.shape[1]) - gain @ effects
-    return gain @ said.seen_px, (covariance + covariance.T) / 2
-
-
-def _log_evidence(said: _Sayings, mean: Floats, covariance: Floats) -> float:
-    """Logarithm of how likely the feet are, by Laplace's approximation at the mean."""
-    rest = said.seen_px - said.effects @ mean
-    likely = np.log(sum(_densities(rest, said.own_px, said.odd))).sum()
-    return float(likely - 0.5 * (mean @ mean - np.linalg.slogdet(covariance)[1]))
-
-
-def _standing(rest: Floats, u_px: Floats, odd: Floats) -> Floats:
-    """Probability (n,) that a foot stands as expected, and is no gap or stain."""
-    sound, wrong = _densities(rest, u_px, odd)
-    return np.asarray(np.maximum(sound / (sound + wrong), 1e-6))
-
-
-def _densities(rest: Floats, u_px: Floats, odd: Floats) -> tuple[Floats, Floats]:
-    """How likely feet are seen so (n,), per px: such that stand, and all others."""
-    sound = np.exp(-0.5 * (rest / u_px) ** 2) / (u_px * np.sqrt(2 * np.pi))
-    share = np.where(rest * odd > 0, GAP_SHARE, ODD_SHARE)
-    wide = np.hypot(GAP_PX, u_px)
-    wrong = share * np.exp(-np.abs(rest) / wide) / wide
-    return (1 - GAP_SHARE) * sound, wrong
+def _rim_shape(calibration: Calibration, foot: Foot) -> Floats:
+    """Level, slope and bulge (3,) that a rim one radius of the wire behind has."""
+    base, down, _ = expected_edge(foot, calibration.camera)
+    inset = near_edge(foot, calibration.camera, 0.0, inset_mm=INSET * foot.wire_mm)
+    moved = ((inset - base) * down).sum(axis=1) / INSET
+    return np.asarray(np.linalg.pinv(basis()) @ moved)

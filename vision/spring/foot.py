@@ -37,8 +37,9 @@ LEAST_LEVEL = 0.2  # share of the columns that must do so
 EVEN_BAND_PX, LEAST_BULGE = 0.35, 0.85  # share this even, for the bulge to be read
 USUAL_PX = np.array([1.0, 4.0])  # u of slope and bulge, the calibration being true
 # Round a ground end the plate cuts the wire anywhere from half a radius above its
-# middle to its lower side: the rim lies behind the widest place. Mean and u, in radii.
-RIM, U_RIM = 0.16, 0.2
+# middle to its lower side: the rim lies behind the widest place. Mean, own u and that
+# which all springs of a row share, as they were ground alike, in radii of the wire.
+RIM, U_RIM, U_RIM_SHARED = 0.16, 0.2, 0.2
 BACKLIT = 0.33  # light on the plate, as a share of the backdrop's
 U_COLUMN_PX = 0.5  # one column; neighbouring columns err alike
 
@@ -49,8 +50,9 @@ class Foot:
 
     ``lower_px`` is how much lower the edge is seen, ``fuller_px`` how much more it
     bulges (None where too little of it stands on the plate): the bulge tells the lens's
-    height over the plate whatever a contact shadow adds to the level. ``rim_px`` is how
-    much lower than its middle the edge of a wire cut there is seen from above.
+    height over the plate whatever a contact shadow adds to the level. ``radius_mm`` is
+    that of the rim that stands on the plate, of wire with the radius ``wire_mm``;
+    ``rim_px`` is how much lower its edge is seen than one as far behind it.
     ``plate`` and ``backdrop`` are the light before the foot and behind the top, linear,
     0..1.
     """
@@ -58,6 +60,7 @@ class Foot:
     stance: Stance
     x_mm: float
     radius_mm: float
+    wire_mm: float
     rim_px: float
     lower_px: float
     fuller_px: float | None
@@ -77,10 +80,12 @@ def find_foot(calibration: Calibration, seen: Seen) -> Foot | None:
         axis = solve_axis(stance, seen.left, seen.right)
     except ValueError:
         return None
+    wire_mm = wire_of(stance, seen)[0] / 2
     foot = Foot(
         stance=stance,
         x_mm=axis.foot_x_mm,
-        radius_mm=axis.radius_at(0.0),
+        radius_mm=axis.radius_at(0.0) - RIM * wire_mm,
+        wire_mm=wire_mm,
         rim_px=0.0,
         lower_px=0.0,
         fuller_px=None,
@@ -88,8 +93,7 @@ def find_foot(calibration: Calibration, seen: Seen) -> Foot | None:
         backdrop=float(np.median(seen.outline.top.outside)),
     )
     edge, down, _ = expected_edge(foot, stance.camera)
-    wire_mm, _ = wire_of(stance, seen)
-    behind = near_edge(foot, stance.camera, wire_mm / 2)
+    behind = near_edge(foot, stance.camera, wire_mm)
     return replace(foot, rim_px=float(((edge - behind) * down).sum(axis=1).mean()))
 
 
@@ -232,14 +236,22 @@ def expected_edge(foot: Foot, camera: Camera) -> tuple[Floats, Floats, float]:
 
 
 def near_edge(
-    foot: Foot, camera: Camera, shift_mm: float, lift_mm: float = 0.0
+    foot: Foot,
+    camera: Camera,
+    shift_mm: float,
+    lift_mm: float = 0.0,
+    inset_mm: float = 0.0,
 ) -> Floats:
-    """Project the foot's near edge (n, 2), the axis moved by ``shift_mm`` in depth."""
-    across = np.linspace(-ACROSS, ACROSS, COLUMNS)
+    """Project the foot's near edge (n, 2), the axis moved by ``shift_mm`` in depth.
+
+    A rim of a radius smaller by ``inset_mm`` shows in the same columns.
+    """
+    across = foot.radius_mm * np.linspace(-ACROSS, ACROSS, COLUMNS)
+    nearer = np.sqrt((foot.radius_mm - inset_mm) ** 2 - across**2)
     points = np.column_stack(
         [
-            foot.x_mm + foot.radius_mm * across,
-            foot.stance.depth_mm + shift_mm - foot.radius_mm * np.sqrt(1 - across**2),
+            foot.x_mm + across,
+            foot.stance.depth_mm + shift_mm - nearer,
             np.full_like(across, lift_mm),
         ]
     )

@@ -46,6 +46,19 @@ def nothing_known(calibration: Calibration) -> Belief:
     return Belief(mean=np.zeros(count), covariance=np.eye(count))
 
 
+def joined(logs: Floats, means: Floats, covariances: Floats) -> Belief:
+    """Mean and covariance of a mixture of n beliefs (n, m), (n, m, m).
+
+    ``logs`` (n,) are the logarithms of how likely each is.
+    """
+    total = np.logaddexp.reduce(logs)
+    shares = np.exp(logs - total)
+    mean = shares @ means
+    apart = means - mean
+    covariance = np.tensordot(shares, covariances, 1) + (apart.T * shares) @ apart
+    return Belief(mean=mean, covariance=covariance, log_evidence=float(total))
+
+
 def moved_calibration(calibration: Calibration, belief: Belief) -> Calibration:
     """Move the camera to the mean; turn its variants into those of the covariance.
 

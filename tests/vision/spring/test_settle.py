@@ -16,13 +16,13 @@ from tests.vision.spring.staging import (
     target_points,
 )
 from vision.records.measured import Outline
-from vision.spring.foot import find_foot, read_foot
+from vision.spring.foot import RIM, find_foot, read_foot
 from vision.spring.settle import settle
 from vision.spring.solid import look
 
 PLACE = Place(position_mm=(0.0, -800.0, 90.0), pitch_deg=3.0)
 ROW_MM = (-130.0, -90.0, -50.0, 90.0, 130.0)  # the card's square stands at 0 to 60
-RADIUS_MM = 15.6
+RADIUS_MM = 15.6 - RIM * 2.0  # of the rim that stands on the plate
 PLATE, WIRE = 0.62, 0.05  # linear light
 FINER, BLUR_PX = 8, 1.0
 DOUBTS_PX = np.array([2.0, 0.3, 0.8])  # of a foot's level, slope and bulge
