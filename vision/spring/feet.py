@@ -29,6 +29,9 @@ from vision.spring.solid import Seen
 U_LEVEL_PX, U_BULGE_PX = 0.15, 0.3  # one foot that stands
 SHADOW_PX, U_SHADOW_PX = 0.3, 0.15  # with light from behind, the foot's edge is lower
 U_COMMON_BULGE_PX = 0.1
+# Where the plate before a foot is this dark, as a share of the backdrop, so much of its
+# contact shadow may be taken for its edge.
+DIM, U_DIM_PX = 0.1, 0.7
 INSET = 0.1  # of the wire's radius: a step by which a rim is moved
 GAP_PX = 1.0  # how much higher a gap is seen
 GAP_SHARE = 0.4  # of the feet that show one
@@ -165,7 +168,8 @@ def _sayings(calibration: Calibration, feet: list[Foot]) -> _Sayings:
         shared = U_RIM_SHARED * rim
         seen.append(foot.lower_px - (SHADOW_PX if foot.is_lit_from_behind else 0.0))
         effects.append([*shapes[:-1, 0], U_SHADOW_PX, 0.0, shared[0]])
-        own.append(np.linalg.norm([U_LEVEL_PX, U_RIM * rim[0], depth[0], flat]))
+        dim = U_DIM_PX * (DIM / foot.plate_share) ** 2
+        own.append(np.linalg.norm([U_LEVEL_PX, U_RIM * rim[0], depth[0], flat, dim]))
         odd.append(-1.0)
         if foot.fuller_px is not None:
             seen.append(foot.fuller_px)

@@ -41,6 +41,7 @@ USUAL_PX = np.array([1.0, 4.0])  # u of slope and bulge, the calibration being t
 # which all springs of a row share, as they were ground alike, in radii of the wire.
 RIM, U_RIM, U_RIM_SHARED = 0.16, 0.2, 0.2
 BACKLIT = 0.33  # light on the plate, as a share of the backdrop's
+LEAST_LIGHT = 1e-3  # of the whole range
 U_COLUMN_PX = 0.5  # one column; neighbouring columns err alike
 
 
@@ -68,9 +69,14 @@ class Foot:
     backdrop: float
 
     @property
+    def plate_share(self) -> float:
+        """Light on the plate before the foot, as a share of the backdrop's."""
+        return self.plate / max(self.backdrop, LEAST_LIGHT)
+
+    @property
     def is_lit_from_behind(self) -> bool:
         """Whether the spring's own shadow falls towards the lens."""
-        return self.plate < BACKLIT * self.backdrop
+        return self.plate_share < BACKLIT
 
 
 def find_foot(calibration: Calibration, seen: Seen) -> Foot | None:

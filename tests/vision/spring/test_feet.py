@@ -15,7 +15,7 @@ from tests.vision.spring.staging import (
     target_points,
 )
 from vision.spring.feet import SHADOW_PX, doubts_px, learn_from_feet
-from vision.spring.foot import RIM, U_RIM, Foot, find_foot
+from vision.spring.foot import BACKLIT, RIM, U_RIM, Foot, find_foot
 from vision.spring.moving import Belief
 from vision.spring.solid import look
 
@@ -118,11 +118,30 @@ def test_light_from_behind_puts_every_foot_lower(
     calibration: Calibration, feet: list[Foot]
 ) -> None:
     """The springs' shadows fall towards the lens: the feet's edges are no plate's."""
-    backlit = [replace(each, plate=0.1, backdrop=0.9) for each in feet]
+    front, behind = (
+        [replace(each, plate=plate, backdrop=1.0) for each in feet]
+        for plate in (BACKLIT + 1e-6, BACKLIT - 1e-6)
+    )
 
-    belief = learn_from_feet(calibration, lifted(backlit, (SHADOW_PX,) * 5))
+    belief = learn_from_feet(calibration, lifted(behind, (SHADOW_PX,) * 5))
 
-    assert belief.mean == pytest.approx(learn_from_feet(calibration, feet).mean)
+    expected = learn_from_feet(calibration, front).mean
+    assert belief.mean == pytest.approx(expected, abs=1e-5)
+
+
+def test_feet_in_a_dark_contact_shadow_count_less(
+    calibration: Calibration, feet: list[Foot]
+) -> None:
+    """The darker the plate beside the backdrop, the more they leave open."""
+    left_open = [
+        np.trace(learn_from_feet(calibration, dim).covariance)
+        for dim in (
+            [replace(each, plate=share, backdrop=1.0) for each in feet]
+            for share in (1.0, 0.2, 0.05)
+        )
+    ]
+
+    assert left_open[0] < left_open[1] < left_open[2]
 
 
 def test_doubt_at_a_foot_is_that_of_the_calibration(
