@@ -14,9 +14,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from calib.records import Calibration, Floats
-from vision.spring.axis import Axis, Stance, solve_axes
+from vision.spring.axis import Axis, solve_axes
 from vision.spring.budget import U_DEPTH_MM, U_EDGE_PX, base_stance, shared_shifts
 from vision.spring.moving import Belief, joined
+from vision.spring.rays import Stance
 from vision.spring.solid import Seen
 
 WHOLE_COILS = 7  # with fewer a spring shows too few heights to be compared with others

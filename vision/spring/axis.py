@@ -9,18 +9,15 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from calib.camera import directions
-from calib.records import Camera, Floats
+from calib.records import Floats
 from vision.spring.flank import Coils
+from vision.spring.rays import Rays, Stance, look_along
 
 ROUNDS = 6
 KNOTS = 7
 BEND_MM = 0.1  # usual second difference of the radius between knots (taper, barrel)
 END_WIRES = 0.25  # at each end, in wire diameters, whose radius is that beside it
 HUBER_MM = 0.06
-ROUND_EDGE_PX = (
-    0.12  # a round wire mirrors the backdrop at its edge: seen so far inside
-)
 LEAST_COILS, LEAST_ON_ONE_SIDE = 4, 2  # widest points, on both flanks and on one
 MANY_COILS = 9  # that tell their own scatter
 USUAL_SCATTER_MM, WORTH = 0.08, 6.0  # believed of few coils, as much as so many
@@ -30,32 +27,6 @@ NOISE_MM = 0.05  # of one coil, against which beliefs are weighed
 # the axis is upright.
 BEND = np.diff(np.eye(2 + KNOTS)[2:], n=2, axis=0) * (NOISE_MM / BEND_MM)
 UPRIGHT = np.eye(2 + KNOTS)[1:2] * (NOISE_MM / USUAL_SLOPE)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Stance:
-    """One assumption under which a spring is solved: what its view cannot show.
-
-    ``depth_mm`` is the y of the foot, ``depth_slope`` dy/dz of the axis,
-    ``edge_shift_px`` how far edges really lie outside of where they were located,
-    ``rim_shift_mm`` how much wider than usual the ground end's rim is.
-    """
-
-    camera: Camera
-    depth_mm: float = 0.0
-    depth_slope: float = 0.0
-    edge_shift_px: float = 0.0
-    rim_shift_mm: float = 0.0
-
-    @property
-    def distance_mm(self) -> float:
-        """From the lens to the spring, away from the camera."""
-        return self.depth_mm - float(self.camera.position_mm[1])
-
-    @property
-    def mm_per_px(self) -> float:
-        """Scale at the spring's own distance."""
-        return self.distance_mm / self.camera.focal_px
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -97,42 +68,6 @@ class Axis:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class _Rays:
-    """Rays (v, n, 3) through n widest points under v stances; flanks, weights (n,).
-
-    ``camera_mm`` (v, 3) and the axes' ``depth_mm`` (v, 1), ``depth_slope`` (v, 1).
-    """
-
-    rays: Floats
-    sides: Floats
-    weights: Floats
-    camera_mm: Floats
-    depth_mm: Floats
-    depth_slope: Floats
-
-    def heights(self, state: Floats) -> Floats:
-        """Where each ray passes the axis (v, n), seen from above: its height there."""
-        x0, y0, z0 = self.camera_mm.T[:, :, None]
-        right, away, up = np.moveaxis(self.rays, -1, 0)
-        flat = right**2 + away**2
-        height = np.zeros_like(flat)
-        for _ in range(3):
-            x = state[:, :1] + state[:, 1:2] * height - x0
-            y = self.depth_mm + self.depth_slope * height - y0
-            height = z0 + (x * right + y * away) / flat * up
-        return np.asarray(height)
-
-    def passing(self, heights: Floats) -> tuple[Floats, Floats]:
-        """How far outside x = 0 each ray passes (v, n), and what an x takes off it."""
-        across = self.rays[..., :2] / np.linalg.norm(
-            self.rays[..., :2], axis=2, keepdims=True
-        )
-        y = self.depth_mm + self.depth_slope * heights - self.camera_mm[:, 1:2]
-        offset = across[..., 0] * y + across[..., 1] * self.camera_mm[:, :1]
-        return self.sides * offset, self.sides * across[..., 1]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class _Fit:
     """One round under v stances: states (foot, slope, knot radii) and what led there.
 
@@ -167,7 +102,7 @@ def solve_axes(
     counts = len(left.u_px), len(right.u_px)
     if sum(counts) < LEAST_COILS or min(counts) < LEAST_ON_ONE_SIDE:
         raise ValueError(f"{counts[0]} coils seen left, {counts[1]} right")
-    seen = _look_along(stances, left, right)
+    seen = look_along(stances, left, right)
     state = _start(seen)
     heights = seen.heights(state)
     knots = _knots(stances, heights, np.concatenate([left.radius_px, right.radius_px]))
@@ -191,27 +126,7 @@ def _knots(stances: tuple[Stance, ...], heights: Floats, radii_px: Floats) -> Fl
     return np.linspace(low, high, KNOTS, axis=1)
 
 
-def _look_along(stances: tuple[Stance, ...], left: Coils, right: Coils) -> _Rays:
-    points = np.vstack([left.points_px, right.points_px])
-    flanks = (left, right)
-    outward = np.vstack([np.tile(each.outward, (len(each.u_px), 1)) for each in flanks])
-    sides = np.concatenate([np.full(len(each.u_px), each.side) for each in flanks])
-    u_px = np.concatenate([left.u_px, right.u_px])
-    rays = [
-        directions(each.camera, points + (each.edge_shift_px + ROUND_EDGE_PX) * outward)
-        for each in stances
-    ]
-    return _Rays(
-        rays=np.array(rays),
-        sides=sides.astype(np.float64),
-        weights=np.minimum(1.0, np.median(u_px) / u_px),
-        camera_mm=np.array([each.camera.position_mm for each in stances]),
-        depth_mm=np.array([[each.depth_mm] for each in stances]),
-        depth_slope=np.array([[each.depth_slope] for each in stances]),
-    )
-
-
-def _start(seen: _Rays) -> Floats:
+def _start(seen: Rays) -> Floats:
     """Put the foot (v, 2) midway between the flanks, the axis upright."""
     far = (seen.depth_mm - seen.camera_mm[:, 1:2]) / seen.rays[..., 1]
     x = seen.camera_mm[:, :1] + far * seen.rays[..., 0]
@@ -219,7 +134,7 @@ def _start(seen: _Rays) -> Floats:
     return np.column_stack([(left + right) / 2, np.zeros(len(x))])
 
 
-def _solve_round(seen: _Rays, knots: Floats, state: Floats, robust: Floats) -> _Fit:
+def _solve_round(seen: Rays, knots: Floats, state: Floats, robust: Floats) -> _Fit:
     """Solve once by weighted least squares, heights taken from the last state."""
     heights = seen.heights(state)
     offset, push = seen.passing(heights)

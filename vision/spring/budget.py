@@ -14,7 +14,8 @@ import numpy as np
 from calib.quantity import Influence, Quantity, merged
 from calib.records import Calibration
 from vision.records.measured import Characteristic
-from vision.spring.axis import END_WIRES, Stance
+from vision.spring.axis import END_WIRES
+from vision.spring.rays import Stance
 from vision.spring.solid import Seen, Solid, moved_solids
 
 U_DEPTH_MM = 0.5  # a row set up by hand along a line (common practice)

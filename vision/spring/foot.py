@@ -11,8 +11,9 @@ from calib.camera import project
 from calib.edge import EdgeSettings, fit_edges
 from calib.photo import linear_grey
 from calib.records import Calibration, Camera, Floats, Grey, Photo
-from vision.spring.axis import Stance, solve_axis
+from vision.spring.axis import solve_axis
 from vision.spring.budget import base_stance
+from vision.spring.rays import Stance
 from vision.spring.solid import Seen, wire_of
 
 ACROSS = 0.75  # share of the foot's radius within which its near edge is read

@@ -15,7 +15,6 @@ from vision.records.measured import (
     SpringMeasurement,
     Unmeasured,
 )
-from vision.spring.axis import Stance
 from vision.spring.budget import (
     U_DEPTH_MM,
     U_DEPTH_SLOPE,
@@ -29,6 +28,7 @@ from vision.spring.budget import (
     shared_shifts,
     values_of,
 )
+from vision.spring.rays import Stance
 from vision.spring.skyline import rough_height
 from vision.spring.solid import Seen, Solid, look, solve_solid
 

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calib.records import EdgePoints, Floats
-from vision.spring.axis import Axis, Stance
+from vision.spring.axis import Axis
 from vision.spring.ground_end import Shape, between, rim_points
 from vision.spring.match import (
     EFFECTIVE_POINTS,
@@ -22,6 +22,7 @@ from vision.spring.match import (
     Match,
     robust_level,
 )
+from vision.spring.rays import Stance
 from vision.spring.skyline import centres_of, upper_edges, view_top
 
 Mask = NDArray[np.bool_]

@@ -8,7 +8,8 @@ from numpy.typing import NDArray
 from calib.camera import project
 from calib.records import EdgePoints, Floats
 from vision.records.measured import Outline
-from vision.spring.axis import Axis, Stance
+from vision.spring.axis import Axis
+from vision.spring.rays import Stance
 
 INNER = 0.8  # share of the radius within which the top is read
 MOST_POINTS = 60

@@ -7,16 +7,10 @@ import numpy as np
 from calib.camera import directions
 from calib.records import Camera
 from vision.records.measured import Outline
-from vision.spring.axis import (
-    MANY_COILS,
-    ROUND_EDGE_PX,
-    Axis,
-    Stance,
-    solve_axes,
-    solve_axis,
-)
+from vision.spring.axis import MANY_COILS, Axis, solve_axes, solve_axis
 from vision.spring.flank import Coils, Sight, find_coils
 from vision.spring.ground_end import Shape, shapes
+from vision.spring.rays import ROUND_EDGE_PX, Stance
 from vision.spring.rim import End, Top, moved_height, solve_top
 
 TAPER_MM = 0.3  # a radius that changes by less along the spring counts as straight

@@ -13,10 +13,11 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from calib.records import Calibration, Camera, Floats
-from vision.spring.axis import Stance, solve_axes
+from vision.spring.axis import solve_axes
 from vision.spring.budget import base_stance
 from vision.spring.ground_end import Shape, shapes
 from vision.spring.moving import Belief, shifted_calibrations
+from vision.spring.rays import Stance
 from vision.spring.rim import ROUGH_ROUNDS, End, fit_shapes, search_shapes
 from vision.spring.skyline import rough_height
 from vision.spring.solid import Seen, wire_of

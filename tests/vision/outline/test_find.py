@@ -26,7 +26,7 @@ from tests.vision.spring.outlines import outline_by
 from tests.vision.spring.staging import make_calibration
 from vision.outline.find import find_outlines
 from vision.records.measured import Outline, Reason, Unmeasured
-from vision.spring.axis import ROUND_EDGE_PX
+from vision.spring.rays import ROUND_EDGE_PX
 
 ROW_MM = (-85.0, -50.0, 85.0)
 EDGE_PX = 0.25  # 0.04 mm here; the painted edges themselves are good to 0.15 px

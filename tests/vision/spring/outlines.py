@@ -20,7 +20,7 @@ from tests.vision.spring.helix import (
 )
 from tests.vision.spring.places import Place, make_camera, seen
 from vision.records.measured import Outline
-from vision.spring.axis import ROUND_EDGE_PX
+from vision.spring.rays import ROUND_EDGE_PX
 
 FLANK, BESIDE = 0.6, 0.5  # least share of the normal across, least share of half width
 SPACING_PX = 1.0

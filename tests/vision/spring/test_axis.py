@@ -17,9 +17,10 @@ from tests.vision.spring.places import (
     make_camera,
 )
 from vision.records.measured import Characteristic
-from vision.spring.axis import Axis, Stance, solve_axis
+from vision.spring.axis import Axis, solve_axis
 from vision.spring.budget import values_of
 from vision.spring.flank import Coils
+from vision.spring.rays import Stance
 from vision.spring.solid import Seen, look, solve_solid
 
 SLOPE = 0.0003  # 0.02 degrees, a fifth of what a single view is to reach

@@ -18,9 +18,9 @@ from tests.vision.spring.places import (
     make_camera,
     seen,
 )
-from vision.spring.axis import ROUND_EDGE_PX
 from vision.spring.coil_ends import fit_ends, padded
 from vision.spring.flank import rise_per_radian
+from vision.spring.rays import ROUND_EDGE_PX
 from vision.spring.solid import look
 
 WIDEST_PX = 0.03  # 0.004 mm at 7 px per mm; the flank's own floor of doubt

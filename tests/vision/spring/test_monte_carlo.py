@@ -47,7 +47,6 @@ from tests.vision.spring.staging import (
     target_points,
 )
 from vision.records.measured import Characteristic
-from vision.spring.axis import ROUND_EDGE_PX, Stance
 from vision.spring.budget import (
     U_DEPTH_MM,
     U_DEPTH_SLOPE,
@@ -57,6 +56,7 @@ from vision.spring.budget import (
 )
 from vision.spring.flank import Coils
 from vision.spring.measure import Solved, view_quantities
+from vision.spring.rays import ROUND_EDGE_PX, Stance
 from vision.spring.solid import Seen, Solid, look, solve_solid
 
 PLACE = Place(position_mm=(0.0, -800.0, 90.0), pitch_deg=3.0)

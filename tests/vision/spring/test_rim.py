@@ -10,8 +10,8 @@ from tests.vision.spring.helix import Helix, edge_points
 from tests.vision.spring.outlines import make_outline, round_end, with_top
 from tests.vision.spring.places import ABOVE, BELOW, LEVEL, NEAR, Place, make_camera
 from vision.records.measured import Outline
-from vision.spring.axis import Stance
 from vision.spring.ground_end import rim_points
+from vision.spring.rays import Stance
 from vision.spring.solid import Solid, look, moved_solids, solve_solid
 
 ALL_ROUND = np.linspace(0.0, 2 * np.pi, 361)

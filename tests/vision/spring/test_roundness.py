@@ -11,7 +11,7 @@ from calib.camera import on_plane, project
 from tests.vision.spring.helix import Helix
 from tests.vision.spring.outlines import make_outline, round_end, with_top
 from tests.vision.spring.places import Place, make_camera
-from vision.spring.axis import Stance
+from vision.spring.rays import Stance
 from vision.spring.solid import look, solve_solid
 
 HEIGHT_MM, RADIUS_MM = 48.0, 15.6

@@ -14,8 +14,8 @@ from calib.records import EdgePoints, Floats
 from tests.vision.spring.helix import Helix
 from tests.vision.spring.outlines import make_outline, noisy, round_end, with_top
 from tests.vision.spring.places import LEVEL, Place, make_camera
-from vision.spring.axis import Stance
 from vision.spring.budget import U_FLAT_MM
+from vision.spring.rays import Stance
 from vision.spring.rim import USUAL_TILT
 from vision.spring.solid import look, solve_solid
 
