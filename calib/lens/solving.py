@@ -3,6 +3,7 @@
 from collections.abc import Iterable
 
 import cv2
+import numpy as np
 
 from calib.errors import LensError
 from calib.lens.checks import PHOTOS, check_fit, check_views
@@ -11,9 +12,10 @@ from calib.lens.views import Board, View, check_board, see_board
 from calib.records import Exif, Lens, Photo
 
 MOST_NAMES = 3  # that one sentence bears
-# Significant digits: the solver's threads add in any order, and the last digits of a
-# float change from run to run; U is far coarser than what is dropped.
-VALUE_DIGITS, U_DIGITS = 9, 4
+# The solver's threads add in any order, and the last digits of a float change from run
+# to run: values are kept to a thousandth of their u, and u to four digits.
+FINER, U_DIGITS = 1e-3, 4
+LEAST_STEP = 1e-12
 
 
 def solve_lens(
@@ -58,7 +60,10 @@ def solve_lens(
 def _as_lens(fit: Fit, views: list[View]) -> Lens:
     first = views[0]
     u = [_rounded(value, U_DIGITS) for value in fit.u]
-    values = [_rounded(value, VALUE_DIGITS) for value in fit.values]
+    values = [
+        _rounded_to(value, FINER * own)
+        for value, own in zip(fit.values, fit.u, strict=True)
+    ]
     return Lens(
         camera=_camera(first.exif),
         size_px=first.size_px,
@@ -93,6 +98,11 @@ def _see_all(photos: Iterable[Photo], board: Board) -> list[View]:
             "squares meet, or leave the photo out",
         )
     return views
+
+
+def _rounded_to(value: float, step: float) -> float:
+    """Round to the power of ten below a step: what is finer differs from run to run."""
+    return round(float(value), -int(np.floor(np.log10(max(step, LEAST_STEP)))))
 
 
 def _rounded(value: float, digits: int) -> float:
