@@ -27,19 +27,19 @@ COARSE_PX_PER_MM = 6.0
 STEEP_DEG = 6.0
 CLOSE_MM = 500.0
 AGAIN = {  # what another photo would need, for each reason that one did not do
-    Reason.TOUCHES: "stand them 10 mm or more apart",
+    Reason.TOUCHES: "leave 10 mm or more between neighbours",
     Reason.CUT_OFF: "take in the whole row, with a spring's width to spare beside it",
-    Reason.FALLEN: "stand it up on its ground end",
-    Reason.HIDDEN: "move it clear of what stands before it or beside it",
+    Reason.FALLEN: "stand every spring up on its ground end",
+    Reason.HIDDEN: "clear away what stands before or beside",
     Reason.TOO_SMALL: "go nearer or zoom in, until the row fills the picture",
     Reason.BLURRED: "focus on the springs, rest the camera and use its timer",
     Reason.GLARE: (
-        "lay paper behind and under it that is clearly lighter or darker than the "
-        "wire, and light it evenly"
+        "lay paper behind and under the row that is clearly lighter or darker than "
+        "the wire, and light it evenly"
     ),
     Reason.CONTRADICTS: (
-        "look whether it stands sound on its ground end and nothing shows behind its "
-        "top, then take the photo from a little lower"
+        "look for a sound stand on the ground end and for nothing behind the top, "
+        "then take the photo from a little lower"
     ),
     Reason.MOVED: "keep the springs' order, and turn each where it stands",
 }
