@@ -20,6 +20,7 @@ from tests.vision.spring.helix import (
 )
 from tests.vision.spring.places import Place, make_camera, seen
 from vision.records.measured import Outline
+from vision.spring.flank import Coils
 from vision.spring.rays import ROUND_EDGE_PX
 
 FLANK, BESIDE = 0.6, 0.5  # least share of the normal across, least share of half width
@@ -152,3 +153,13 @@ def shaken(points: EdgePoints, sigma_px: float, rng: np.random.Generator) -> Edg
     away = np.repeat(rng.standard_normal(count // ALIKE + 1), ALIKE)[:count]
     moved = points.points_px + sigma_px * away[:, None] * points.normals
     return replace(points, points_px=moved)
+
+
+def some_coils(coils: Coils, which: slice) -> Coils:
+    """Only some of a flank's coils, as where the rest is hidden or melts away."""
+    return replace(
+        coils,
+        points_px=coils.points_px[which],
+        radius_px=coils.radius_px[which],
+        u_px=coils.u_px[which],
+    )

@@ -7,7 +7,7 @@ import pytest
 
 from calib.records import Calibration
 from tests.vision.spring.helix import Helix
-from tests.vision.spring.outlines import make_outline
+from tests.vision.spring.outlines import make_outline, some_coils
 from tests.vision.spring.places import Place, make_camera
 from tests.vision.spring.staging import (
     calibrate_points,
@@ -15,13 +15,13 @@ from tests.vision.spring.staging import (
     target_points,
 )
 from vision.spring.alike import learn_from_sizes
-from vision.spring.flank import Coils
 from vision.spring.moving import Belief, moved_calibration, nothing_known
 from vision.spring.solid import Seen, look
 
 PLACE = Place(position_mm=(0.0, -600.0, 48.0))
 ROW_MM = (-130.0, -90.0, -50.0, 90.0, 130.0, 170.0)
 SET_MM = (31.20, 31.29, 31.14, 31.26, 31.17, 31.23)  # a set scatters by 0.2 %
+TOPS = slice(-3, None)  # as before a backdrop that ends behind a spring
 TURNED_DEG = 3.0  # seen now and then where a target was set by eye (common practice)
 
 
@@ -74,16 +74,6 @@ def test_equal_springs_tell_how_the_target_was_turned(turned_deg: float) -> None
     assert abs(heading_deg(after)) < min(1.0, 2 * u_heading_deg(after))
 
 
-def upper_coils(coils: Coils) -> Coils:
-    """Only the highest three coils, as before a backdrop that ends behind a spring."""
-    return replace(
-        coils,
-        points_px=coils.points_px[-3:],
-        radius_px=coils.radius_px[-3:],
-        u_px=coils.u_px[-3:],
-    )
-
-
 def test_tops_of_a_tapered_set_tell_the_row_whatever_their_heights() -> None:
     """Cones of 45 to 49 mm that show three coils a flank are compared from the top."""
     heights = (45.0, 49.0, 46.0, 48.5, 45.5, 47.0)
@@ -94,7 +84,9 @@ def test_tops_of_a_tapered_set_tell_the_row_whatever_their_heights() -> None:
     camera = make_camera(PLACE)
     seen = (look(make_outline(each, PLACE), camera) for each in cones)
     tops = tuple(
-        replace(each, left=upper_coils(each.left), right=upper_coils(each.right))
+        replace(
+            each, left=some_coils(each.left, TOPS), right=some_coils(each.right, TOPS)
+        )
         for each in seen
     )
 

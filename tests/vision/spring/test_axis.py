@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from tests.vision.spring.helix import Helix
-from tests.vision.spring.outlines import make_outline
+from tests.vision.spring.outlines import make_outline, some_coils
 from tests.vision.spring.places import (
     ASIDE,
     FAR,
@@ -19,14 +19,14 @@ from tests.vision.spring.places import (
 from vision.records.measured import Characteristic
 from vision.spring.axis import Axis, solve_axis
 from vision.spring.budget import values_of
-from vision.spring.flank import Coils
 from vision.spring.rays import Stance
 from vision.spring.solid import Seen, look, solve_solid
 
+TOPS = slice(-3, None)  # as before a backdrop that ends behind a spring
 SLOPE = 0.0003  # 0.02 degrees, a fifth of what a single view is to reach
 DIAMETER_MM = 0.02
 FOOT_MM = 0.02
-TAPER_END_MM = 0.1  # five knots round off the end coils, where a taper stops
+TAPER_END_MM = 0.1  # knots round off the end coils, where a taper stops
 
 
 def look_at(helix: Helix, place: Place) -> Seen:
@@ -135,23 +135,13 @@ def test_one_coil_that_strays_hardly_moves_the_axis() -> None:
     assert 2 * float(np.median(axis.radii_mm)) == pytest.approx(31.2, abs=0.05)
 
 
-def upper_coils(coils: Coils) -> Coils:
-    """Only the highest three coils, as before a backdrop that ends behind a spring."""
-    return replace(
-        coils,
-        points_px=coils.points_px[-3:],
-        radius_px=coils.radius_px[-3:],
-        u_px=coils.u_px[-3:],
-    )
-
-
 def test_few_coils_say_how_little_they_know() -> None:
     """Three coils a flank show the radius at the top, the lean with a larger u."""
     stance = Stance(camera=make_camera(LEVEL))
     seen = look_at(Helix(slope_x=0.02), LEVEL)
     whole = solve_axis(stance, seen.left, seen.right)
 
-    few = solve_axis(stance, upper_coils(seen.left), upper_coils(seen.right))
+    few = solve_axis(stance, some_coils(seen.left, TOPS), some_coils(seen.right, TOPS))
 
     assert few.u_slope > 3 * whole.u_slope
     assert few.u_slope > 0.002
@@ -163,7 +153,9 @@ def test_a_taper_seen_at_its_top_leaves_the_foot_open() -> None:
     """The widest part of a taper is claimed where it was seen, never guessed."""
     stance = Stance(camera=make_camera(LEVEL))
     seen = look_at(Helix(top_outside_mm=24.0), LEVEL)
-    tops = replace(seen, left=upper_coils(seen.left), right=upper_coils(seen.right))
+    tops = replace(
+        seen, left=some_coils(seen.left, TOPS), right=some_coils(seen.right, TOPS)
+    )
 
     whole, part = (values_of(solve_solid(stance, each, 48.0)) for each in (seen, tops))
 

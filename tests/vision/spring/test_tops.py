@@ -7,14 +7,13 @@ import pytest
 
 from calib.records import Calibration
 from tests.vision.spring.helix import Helix
-from tests.vision.spring.outlines import make_outline
+from tests.vision.spring.outlines import make_outline, some_coils
 from tests.vision.spring.places import Place, make_camera
 from tests.vision.spring.staging import (
     calibrate_points,
     nominal_staging,
     target_points,
 )
-from vision.spring.flank import Coils
 from vision.spring.moving import moved_calibration, nothing_known
 from vision.spring.solid import Seen, look
 from vision.spring.tops import learn_from_tops
@@ -94,20 +93,9 @@ def test_springs_without_an_axis_say_nothing() -> None:
     place = PLACES["above the tops"]
     sound = calibrated(place, 0.0)
     unseen = tuple(
-        replace(each, left=first_coils(each.left)) for each in springs(place)
+        replace(each, left=some_coils(each.left, slice(1))) for each in springs(place)
     )
 
     belief = learn_from_tops(sound, nothing_known(sound), unseen)
 
     assert np.abs(belief.mean).max() < 1e-6
-
-
-def first_coils(coils: Coils) -> Coils:
-    """Only the lowest coil."""
-    return replace(
-        coils,
-        points_px=coils.points_px[:1],
-        outward=coils.outward[:1],
-        u_px=coils.u_px[:1],
-        radius_px=coils.radius_px[:1],
-    )
