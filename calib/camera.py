@@ -57,7 +57,7 @@ def expected_intrinsics(
     A taped distance counts beside the others; without lens file and record the focal
     length is a guess so wide that every result shows it.
     """
-    inner = _without_lens_file(photo) if lens is None else _of(lens, photo)
+    inner = _without_lens_file(photo) if lens is None else _from_lens(lens, photo)
     if distance_mm is None:
         return inner
     return replace(
@@ -88,7 +88,7 @@ def _without_lens_file(photo: Photo) -> Intrinsics:
     )
 
 
-def _of(lens: Lens, photo: Photo) -> Intrinsics:
+def _from_lens(lens: Lens, photo: Photo) -> Intrinsics:
     if lens.size_px != photo.size_px:
         raise LensError(
             photo.name,

@@ -16,6 +16,7 @@ its outer (or lower left) corner at x = 0. Lengths in mm, angles in rad unless t
 says otherwise. Picture points are (x, y) in px; (0, 0) is the top-left pixel's centre.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field, fields
 from datetime import datetime
 from enum import Enum
@@ -128,6 +129,15 @@ class Rows:
             for each in fields(self)
         }
         return type(self)(**parts)
+
+    @classmethod
+    def joined(cls, parts: Sequence[Self]) -> Self:
+        """Put the rows of several records after one another."""
+        every = {
+            each.name: np.concatenate([getattr(part, each.name) for part in parts])
+            for each in fields(cls)
+        }
+        return cls(**every)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -67,9 +67,7 @@ def unshaded(
     found, rms, stiff = edges, np.zeros(count), _stiffness(edges)
     for _ in range(PASSES):
         window = pixels_beside(grey, found, _half_px(blur_px), ROWS)
-        levels = _first_levels(window, blur_px)
-        for _ in range(STEPS):
-            levels = levels + _move(window, levels, blur_px, stiff)[0]
+        levels = _settled_levels(window, blur_px, stiff)
         rms = np.sqrt(_variance(window, levels, blur_px))
         variance_px = _move(window, levels, blur_px, stiff)[1]
         found = replace(
@@ -98,10 +96,16 @@ def _stiffness(edges: EdgePoints) -> float:
 
 def _unexplained(window: Window, blur_px: float, stiff: float) -> float:
     """Give the mean logarithm of the variance that a blur leaves in the profiles."""
+    levels = _settled_levels(window, blur_px, stiff)
+    return float(np.mean(np.log(_variance(window, levels, blur_px) + LEAST_VARIANCE)))
+
+
+def _settled_levels(window: Window, blur_px: float, stiff: float) -> Floats:
+    """Fit inside, slope, outside and position (n, 4) with a blur that is given."""
     levels = _first_levels(window, blur_px)
     for _ in range(STEPS):
         levels = levels + _move(window, levels, blur_px, stiff)[0]
-    return float(np.mean(np.log(_variance(window, levels, blur_px) + LEAST_VARIANCE)))
+    return levels
 
 
 def _shapes(window: Window, position: Floats, blur_px: float) -> Floats:
@@ -134,7 +138,7 @@ def _move(
     rise = (levels[:, 2:3] - levels[:, :1]) * bell * window.used / blur_px
     rise += levels[:, 1:2] * shapes[:, 0]
     planes = np.concatenate([shapes, -rise[:, None]], axis=1)
-    rest = window.used * window.value - (levels[:, None, :3] @ shapes)[:, 0]
+    rest = _rest(window, levels, shapes)
     normal = planes @ planes.swapaxes(1, 2) + 1e-9 * np.eye(4)
     normal[:, 1, 1] += stiff
     pull = (planes @ rest[:, :, None])[:, :, 0]
@@ -145,9 +149,14 @@ def _move(
     return move, np.maximum(inverse[:, 3, 3], 0.0)
 
 
+def _rest(window: Window, levels: Floats, shapes: Floats) -> Floats:
+    """Give what levels and shapes leave over of the pixels (n, m)."""
+    return window.used * window.value - (levels[:, None, :3] @ shapes)[:, 0]
+
+
 def _variance(window: Window, levels: Floats, blur_px: float) -> Floats:
     """Give the variance (n,) of what is left over, per degree of freedom."""
     shapes = _shapes(window, levels[:, 3], blur_px)
-    rest = window.used * window.value - (levels[:, None, :3] @ shapes)[:, 0]
+    rest = _rest(window, levels, shapes)
     freedom = np.maximum(window.used.sum(axis=1) - 4.0, 1.0)
     return np.asarray(np.sum(rest**2, axis=1) / freedom)

@@ -10,7 +10,6 @@ from dataclasses import replace
 
 import numpy as np
 
-from calib.pose.model import Observed
 from calib.pose.solve import PoseFit, Problem, even_weights
 from calib.pose.stand import Rival, solve_standing
 from calib.pose.unknowns import FOCAL, LEAST_U, PLACE
@@ -42,13 +41,10 @@ def solve_by_focal(fit: PoseFit) -> tuple[FocalFit, ...]:
 def _weighed(fit: PoseFit) -> Problem:
     """Keep the points that the fit kept, each with its weight in its u."""
     seen, kept = fit.problem.observed, fit.weight > 0.0
-    observed = Observed(
-        points_px=seen.points_px[kept],
-        side=seen.side[kept],
-        along=seen.along[kept],
-        u_px=seen.u_px[kept] / np.sqrt(fit.weight[kept]),
+    weighed = replace(
+        seen.chosen(kept), u_px=seen.u_px[kept] / np.sqrt(fit.weight[kept])
     )
-    return replace(fit.problem, observed=observed)
+    return replace(fit.problem, observed=weighed)
 
 
 def _zoomed(theta: Floats, log_focal: float) -> Floats:

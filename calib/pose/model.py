@@ -5,7 +5,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from calib.records import Floats, TargetKind
+from calib.records import Floats, Rows, TargetKind
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -97,7 +97,7 @@ class TargetModel:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Observed:
+class Observed(Rows):
     """Points (n, 2) of the model's sides: which side, where on it (-1..1), u in px."""
 
     points_px: Floats

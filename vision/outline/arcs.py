@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from calib.records import EdgePoints, Floats
 from calib.runs import split_runs
 from vision.outline.close import Close
-from vision.outline.seek import joined, seek_edges
+from vision.outline.seek import seek_edges
 
 LEAST_POINTS = 7
 ROUND_MM = (0.8, 16.0)  # diameters of ends: wire seen from above looks thicker
@@ -125,11 +125,9 @@ def _usual_radius(ends: list[Ends], up: Floats, least: float = 0.0) -> float | N
 def _without_highest(ends: Ends, up: Floats) -> Ends:
     """Leave out the highest of several ends."""
     height = ends.centres_px @ up
-    if len(height) > 1:
-        lower = height < height.max()
-    else:
-        lower = np.ones(len(height), dtype=bool)
-    return ends.chosen(lower)
+    if len(height) < 2:  # noqa: PLR2004 - the only one is left
+        return ends
+    return ends.chosen(height < height.max())
 
 
 def _usual_pitch(ends: list[Ends], up: Floats, usual_px: float) -> float:
@@ -274,7 +272,7 @@ def _look_at(
         turned=np.array([each.turned for each in apart]),
     )
     none = edges.chosen(np.zeros(0, dtype=np.int64))
-    return found, joined([none, *(each.edges for each in apart)])
+    return found, EdgePoints.joined([none, *(each.edges for each in apart)])
 
 
 def _seen_end(own: EdgePoints, usual_px: float) -> End | None:

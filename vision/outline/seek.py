@@ -39,7 +39,7 @@ def seek_edges(
         kept[here[seen]] = True
         parts.append(edges)
         places.append(here[seen])
-    return joined(parts).chosen(np.argsort(np.concatenate(places))), kept
+    return EdgePoints.joined(parts).chosen(np.argsort(np.concatenate(places))), kept
 
 
 def _apart(grey: Grey, points: Floats, normals: Floats, outward: Floats) -> Floats:
@@ -95,16 +95,4 @@ def _along(grey: Grey, points: Floats, normals: Floats, outward: Floats) -> Floa
     return np.asarray(
         map_coordinates(grey, [where[..., 1], where[..., 0]], order=1, mode="nearest"),
         dtype=np.float64,
-    )
-
-
-def joined(parts: list[EdgePoints]) -> EdgePoints:
-    """Put edge points after one another."""
-    return EdgePoints(
-        points_px=np.concatenate([each.points_px for each in parts]),
-        normals=np.concatenate([each.normals for each in parts]),
-        blur_px=np.concatenate([each.blur_px for each in parts]),
-        inside=np.concatenate([each.inside for each in parts]),
-        outside=np.concatenate([each.outside for each in parts]),
-        u_px=np.concatenate([each.u_px for each in parts]),
     )

@@ -6,7 +6,7 @@ from numpy.typing import NDArray
 from calib.records import EdgePoints, Floats, Grey
 from calib.shade import common_blur, unshaded
 from vision.outline.close import Close
-from vision.outline.seek import SETTINGS, joined
+from vision.outline.seek import SETTINGS
 
 MOST_MOVED_PX = 2.0  # farther off it is another edge
 
@@ -20,13 +20,13 @@ def free_of_shade(
 
     Edges whose shading noise does not let tell stay where they were.
     """
-    before = joined(list(parts))
+    before = EdgePoints.joined(parts)
     if len(before.u_px) == 0:
         return parts
     tries = [_located(grey, before) for grey in close.greys]
     doubts = np.array([np.where(sound, edges.u_px, np.inf) for edges, sound in tries])
     best = np.where(np.isfinite(doubts.min(axis=0)), doubts.argmin(axis=0), len(tries))
-    every = joined([*(edges for edges, _ in tries), before])
+    every = EdgePoints.joined([*(edges for edges, _ in tries), before])
     chosen = every.chosen(best * len(best) + np.arange(len(best)))
     ends = np.cumsum([len(each.u_px) for each in parts])[:-1]
     return tuple(

@@ -127,11 +127,11 @@ def _knots(stances: tuple[Stance, ...], heights: Floats, radii_px: Floats) -> Fl
 
 
 def _start(seen: Rays) -> Floats:
-    """Put the foot (v, 2) midway between the flanks, the axis upright."""
+    """Put the foot midway between the flanks, the axis upright; radii are not known."""
     far = (seen.depth_mm - seen.camera_mm[:, 1:2]) / seen.rays[..., 1]
     x = seen.camera_mm[:, :1] + far * seen.rays[..., 0]
     left, right = (x[:, seen.sides * side > 0].mean(axis=1) for side in (-1, 1))
-    return np.column_stack([(left + right) / 2, np.zeros(len(x))])
+    return np.column_stack([(left + right) / 2, np.zeros((len(x), 1 + KNOTS))])
 
 
 def _solve_round(seen: Rays, knots: Floats, state: Floats, robust: Floats) -> _Fit:
@@ -161,12 +161,9 @@ def _stiffness(state: Floats) -> Floats:
 
     As a Cauchy distribution of bends would: most springs are straight, some are not.
     """
-    upright = UPRIGHT.T @ UPRIGHT
-    if state.shape[1] < len(BEND[0]):
-        return np.asarray(BEND.T @ BEND + upright)
     bend = state @ BEND.T / NOISE_MM
     weight = 1.0 / (1.0 + bend**2)
-    return np.asarray((BEND.T * weight[:, None]) @ BEND + upright)
+    return np.asarray((BEND.T * weight[:, None]) @ BEND + UPRIGHT.T @ UPRIGHT)
 
 
 def _axes_of(fit: _Fit, knots: Floats, sides: Floats) -> tuple[Axis, ...]:

@@ -8,7 +8,7 @@ the lens the wire is seen higher than the plate, and a gap at the side makes a f
 seem fuller: such feet are told from the others by their share in a mixture of both.
 """
 
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -82,7 +82,7 @@ def foot_seen_from(calibration: Calibration, seen: Seen, foot: Foot) -> Foot | N
         return None
     before, _, _ = expected_edge(foot, foot.stance.camera)
     now, down, _ = expected_edge(expected, expected.stance.camera)
-    lower, _, fuller = np.linalg.pinv(basis()) @ ((before - now) * down).sum(axis=1)
+    lower, _, fuller = _shape_of(((before - now) * down).sum(axis=1))
     return replace(
         expected,
         lower_px=foot.lower_px + float(lower),
@@ -145,12 +145,7 @@ def _split(known: _Hypotheses, said: _Sayings, value: int) -> _Hypotheses:
                 standing=known.standing + stands,
             )
         )
-    return _Hypotheses(
-        **{
-            each.name: np.concatenate([getattr(part, each.name) for part in parts])
-            for each in fields(_Hypotheses)
-        }
-    )
+    return _Hypotheses.joined(parts)
 
 
 def _likeliest(known: _Hypotheses) -> _Hypotheses:
@@ -196,12 +191,16 @@ def _shapes(calibration: Calibration, foot: Foot) -> tuple[Floats, float]:
     ]
     moved.append(near_edge(foot, calibration.camera, 1.0))
     lower = np.array([((each - base) * down).sum(axis=1) for each in moved])
-    return lower @ np.linalg.pinv(basis()).T, px_per_mm
+    return _shape_of(lower), px_per_mm
+
+
+def _shape_of(lower_px: Floats) -> Floats:
+    """Level, slope and bulge (..., 3) of how much lower edges lie (..., columns)."""
+    return np.asarray(lower_px @ np.linalg.pinv(basis()).T)
 
 
 def _rim_shape(calibration: Calibration, foot: Foot) -> Floats:
     """Level, slope and bulge (3,) that a rim one radius of the wire behind has."""
     base, down, _ = expected_edge(foot, calibration.camera)
     inset = near_edge(foot, calibration.camera, 0.0, inset_mm=INSET * foot.wire_mm)
-    moved = ((inset - base) * down).sum(axis=1) / INSET
-    return np.asarray(np.linalg.pinv(basis()) @ moved)
+    return _shape_of(((inset - base) * down).sum(axis=1) / INSET)
