@@ -3,7 +3,7 @@
 import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import uniform_filter1d
-from scipy.signal import find_peaks
+from skimage.morphology import h_maxima
 
 from calib.records import Floats
 
@@ -24,6 +24,14 @@ def split_runs(out_px: Floats, along_px: Floats, least: int) -> list[NDArray[np.
     widest = max(LEAST_GAP_PX, GAP_STEPS * float(np.median(step)) + 2)
     gaps = np.flatnonzero(step > widest) + 1
     smooth = uniform_filter1d(out_px, SMOOTH_POINTS)
-    notches, _ = find_peaks(-smooth, prominence=NOTCH_PX)
-    cuts = np.unique(np.concatenate([gaps, notches]))
+    cuts = np.unique(np.concatenate([gaps, peaks(-smooth, NOTCH_PX)]))
     return [np.asarray(run) for run in np.split(np.arange(len(out_px)), cuts)]
+
+
+def peaks(values: Floats, least: float) -> NDArray[np.intp]:
+    """Find where values (n,) stand by ``least`` or more above what parts them.
+
+    Walls stand at both ends, so that a rise towards an end is no peak.
+    """
+    walled = np.pad(values, 1, constant_values=np.max(values) + 2 * least)
+    return np.flatnonzero(h_maxima(walled, least)[1:-1])

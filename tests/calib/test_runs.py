@@ -1,8 +1,10 @@
 """Splitting a bumpy edge into its runs."""
 
 import numpy as np
+import pytest
+from scipy.signal import find_peaks
 
-from calib.runs import NOTCH_PX, split_runs
+from calib.runs import NOTCH_PX, peaks, split_runs
 
 LEAST = 7
 ALONG = np.arange(60.0)
@@ -37,3 +39,15 @@ def test_a_gap_parts_two_runs() -> None:
 def test_too_few_points_make_no_run() -> None:
     """Below the least number nothing is told apart."""
     assert split_runs(bumps(9.0)[: LEAST - 1], ALONG[: LEAST - 1], LEAST) == []
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_peaks_are_those_of_a_reference_library(seed: int) -> None:
+    """scipy.signal.find_peaks, by prominence; it takes a third of a second to load."""
+    rng = np.random.default_rng(seed)
+    values = np.cumsum(rng.normal(size=int(rng.integers(5, 400))))
+    least = float(rng.uniform(0.5, 4.0))
+
+    assert peaks(values, least).tolist() == (
+        find_peaks(values, prominence=least)[0].tolist()
+    )

@@ -6,10 +6,10 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
-from scipy.signal import find_peaks
 from skimage.filters import apply_hysteresis_threshold
 from skimage.measure import label, regionprops
 
+from calib.runs import peaks
 from vision.outline.coils import LEAST_SWING_LAB, count_turns
 from vision.outline.plane import PlaneView
 from vision.records.measured import Reason
@@ -118,8 +118,7 @@ def _part(
     smooth = ndimage.uniform_filter1d(fill, max(int(SMOOTH_MM * view.px_per_mm), 1))
     full = smooth > NECK * float(np.median(smooth))
     deep = DEEP_VALLEY * float(np.median(smooth))
-    valleys, _ = find_peaks(-smooth, prominence=min(VALLEY, deep) if doubled else deep)
-    full[valleys] = False
+    full[peaks(-smooth, min(VALLEY, deep) if doubled else deep)] = False
     spans, least = label(full[None], connectivity=1)[0], MIN_WIDTH_MM * view.px_per_mm
     pieces = []
     for number in range(1, int(spans.max()) + 1):

@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter1d, map_coordinates
-from scipy.signal import find_peaks
+from skimage.morphology import local_maxima
 
 from calib.camera import project
 from calib.edge import EdgeSettings, fit_edges
@@ -193,10 +193,11 @@ def _lowest_edge(
         shown.append(np.quantile(rise[column, steps], 1 - LEAST_SEEN, axis=0))
     clear = np.max(shown, axis=0)
     noise = float(np.median(np.abs(rise))) / 0.6745 / np.sqrt(COLUMNS)
-    peaks, _ = find_peaks(clear, height=max(CLEAR * clear.max(), SURE * noise))
-    if len(peaks) == 0:
+    peak = local_maxima(clear, allow_borders=False)
+    peak &= clear >= max(CLEAR * clear.max(), SURE * noise)
+    if not peak.any():
         return None
-    lowest = int(peaks[-1])
+    lowest = int(np.flatnonzero(peak)[-1])
     bend = bends[int(np.argmax([each[lowest] for each in shown]))]
     return np.asarray(ways[levels[lowest]] + bend)
 
