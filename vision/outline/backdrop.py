@@ -19,6 +19,7 @@ GUARD_MM = 2.0  # kept clear of springs on each side of a quiet column
 LENDING_MM = 3.0  # neighbouring quiet columns that are taken together
 HALF_SPRING_MM = 8.0  # how far a column behind a spring is from those that tell of it
 ROWS_MM = 2.0  # rows whose spread is taken together
+EACH = 4  # row looked at for it
 NOISE_FLOOR_LAB = (1.0, 0.7, 0.7)  # 8-bit coding and JPEG leave at least this
 CLEAR_EDGE = 1.5  # Lab units per pixel; quieter columns are quiet whatever the rest
 FEW = 0.3  # of the columns without coils
@@ -70,7 +71,7 @@ def distance_from_backdrop(view: PlaneView, quiet: Mask) -> Lab:
         lab = view.lab[rows]
         sigma = _spread(view, lab, quiet)
         away = _away_from(lab / sigma, _told(view, lab / sigma, quiet, 0.0))
-        distance[rows] = np.sqrt((away**2).sum(axis=2))
+        distance[rows] = np.sqrt(_dot(away, away))
     return np.where(view.seen, distance, 0).astype(np.float32)
 
 
@@ -111,15 +112,21 @@ def _away_from(lab: Lab, told: Sides) -> Lab:
     """Vector (h, w, 3) from the nearest mixture of both sides' colours."""
     left, right = told
     step = right - left
-    length = np.maximum((step**2).sum(axis=2, keepdims=True), 1e-6)
-    share = ((lab - left) * step).sum(axis=2, keepdims=True) / length
-    return np.asarray(lab - left - np.clip(share, 0.0, 1.0) * step)
+    away = lab - left
+    share = _dot(away, step) / np.maximum(_dot(step, step), 1e-6)
+    return np.asarray(away - np.clip(share, 0.0, 1.0)[:, :, None] * step)
+
+
+def _dot(one: Lab, other: Lab) -> Lab:
+    return np.asarray(np.einsum("hwc,hwc->hw", one, other))
 
 
 def _spread(view: PlaneView, lab: Lab, quiet: Mask) -> Lab:
     """Sigma (h, 1, 3) of quiet columns about what those farther away tell of them."""
-    away = _away_from(lab, _told(view, lab, quiet, HALF_SPRING_MM))[:, quiet]
+    some = lab[::EACH]  # neighbouring rows are taken together anyway
+    away = _away_from(some, _told(view, some, quiet, HALF_SPRING_MM))[:, quiet]
     spread = 1.4826 * np.median(np.abs(away), axis=1, keepdims=True)
-    size = 2 * int(ROWS_MM * view.px_per_mm / 2) + 1
+    size = 2 * int(ROWS_MM * view.px_per_mm / EACH / 2) + 1
     smooth = cv2.blur(spread, (1, size)).reshape(spread.shape)
-    return np.asarray(np.hypot(smooth, NOISE_FLOOR_LAB), dtype=np.float32)
+    sigma = np.hypot(smooth, NOISE_FLOOR_LAB).astype(np.float32)
+    return np.repeat(sigma, EACH, axis=0)[: len(lab)]

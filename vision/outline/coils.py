@@ -88,8 +88,7 @@ def _before_target(
     faces = np.asarray(cv2.blur(lightness[:low], (across, 1)), dtype=np.float32)
     swing = np.full(len(target), _noise_swing(view, faces[:, target]))
     rows = int((top_mm - LOWEST_MM) * view.px_per_mm)
-    upward = np.ascontiguousarray(faces[::-1])
-    return _count_turns(upward, swing, rows, PITCH_MM * view.px_per_mm)
+    return _count_turns(faces[::-1], swing, rows, PITCH_MM * view.px_per_mm)
 
 
 def _columns(view: PlaneView, turns: Counts, target: Mask) -> Mask:
@@ -130,19 +129,23 @@ def _count_turns(
     pitch: float,
 ) -> tuple[Counts, Counts]:
     """Swings within the first ``rows``, and the last row that swings follow to."""
-    width = level.shape[1]
+    level, width = np.ascontiguousarray(level), level.shape[1]
     low, high = level[0].copy(), level[0].copy()
     way = np.zeros(width, dtype=np.int8)
     count, last = np.zeros((2, width), dtype=np.intp)
     for row, values in enumerate(level):
-        low, high = np.minimum(low, values), np.maximum(high, values)
+        np.minimum(low, values, out=low)
+        np.maximum(high, values, out=high)
         up = (way <= 0) & (values > low + swing)
         down = (way >= 0) & (values < high - swing) & ~up
-        turned = up | down
-        way = np.where(up, 1, np.where(down, -1, way)).astype(np.int8)
-        low, high = np.where(turned, values, low), np.where(turned, values, high)
-        count += turned & (row < rows)
-        last = np.where(turned & (row - last < pitch), row, last)
+        turned = np.flatnonzero(up | down)
+        if turned.size == 0:
+            continue
+        way[turned] = np.where(up[turned], 1, -1)
+        low[turned] = high[turned] = values[turned]
+        count[turned] += row < rows
+        near = turned[row - last[turned] < pitch]
+        last[near] = row
     return count, last
 
 

@@ -121,9 +121,10 @@ def fit_ends(
         rise_px=nothing, radius_px=np.ones(count), aside_px=nothing
     )
     circles, going = _first_circles(ends), np.ones((count, 1), dtype=bool)
-    rest, angle, used = ends.points_px[..., 0], ends.points_px[..., 1], ends.there
+    rest, used = ends.points_px[..., 0], ends.there
+    angle = _seen_at(ends, circles)
     for _ in range(FIT_ROUNDS):
-        rest, angle = _off_ends(ends, circles, course)
+        rest, angle = _off_ends(ends, circles, course, angle)
         near = ends.there & (np.abs(np.sin(angle)) < STEEPEST)
         enough = np.count_nonzero(near, axis=1) >= LEAST_POINTS
         used = np.where(enough[:, None], near, ends.there)
@@ -165,10 +166,18 @@ def _robust_move(
     return np.clip(np.linalg.solve(normal, pull)[:, :, 0], -most, most)
 
 
-def _off_ends(ends: Ends, circles: Floats, course: Course) -> tuple[Floats, Floats]:
+def _seen_at(ends: Ends, circles: Floats) -> Floats:
+    """Angles (n, m) at which points are seen from the circles' centres."""
+    x, y = np.moveaxis(ends.points_px - circles[:, None, :2], -1, 0)
+    return np.asarray(np.arctan2(y, x))
+
+
+def _off_ends(
+    ends: Ends, circles: Floats, course: Course, angle: Floats
+) -> tuple[Floats, Floats]:
     """How far outside the ends points lie, and the angle of the normal there (n, m)."""
     x, y = np.moveaxis(ends.points_px - circles[:, None, :2], -1, 0)
-    angle, far = np.arctan2(y, x), np.zeros_like(x)
+    far = np.zeros_like(x)
     for _ in range(COURSE_ROUNDS):
         angle = np.clip(angle, -STEEPEST_RAD, STEEPEST_RAD)
         out, up, speed = course.at(angle)
