@@ -23,6 +23,7 @@ from calib.step import ROOT_TWO_PI, Window, blurred_step
 BLURS_IN_WINDOW, LEAST_HALF_PX = 4.0, 3.0
 ROWS = 3  # neighbouring pixel rows fitted together
 PASSES, STEPS = 2, 5  # the window is laid about the edge anew; steps of each pass
+STEPS_ON = 2  # from one blur to the next
 MOST_STEP_PX = 0.5
 # Blurs tried, as shares of the usual blur of even steps: shading widens most of them.
 SHARES = np.geomspace(0.4, 1.3, 10)
@@ -46,7 +47,7 @@ def common_blur(grey: Grey, edges: EdgePoints) -> float:
     usual = float(np.median(asked.blur_px))
     window = pixels_beside(grey, asked, _half_px(usual), ROWS)
     stiff = _stiffness(asked)
-    left = np.array([_unexplained(window, usual * share, stiff) for share in SHARES])
+    left = _unexplained(window, usual * SHARES, stiff)
     best = int(np.clip(np.argmin(left), 1, len(SHARES) - 2))
     before, least, after = left[best - 1 : best + 2]
     bend = max(before - 2 * least + after, 1e-12)
@@ -94,16 +95,28 @@ def _stiffness(edges: EdgePoints) -> float:
     return (noise / USUAL_SLOPE) ** 2
 
 
-def _unexplained(window: Window, blur_px: float, stiff: float) -> float:
-    """Give the mean logarithm of the variance that a blur leaves in the profiles."""
-    levels = _settled_levels(window, blur_px, stiff)
-    return float(np.mean(np.log(_variance(window, levels, blur_px) + LEAST_VARIANCE)))
+def _unexplained(window: Window, blurs_px: Floats, stiff: float) -> Floats:
+    """Give the mean logarithm of the variance that each blur leaves in the profiles.
+
+    What fits one blur is close to what fits the next.
+    """
+    levels, left = _settled_levels(window, float(blurs_px[0]), stiff), []
+    for blur_px in map(float, blurs_px):
+        levels = _moved(window, levels, blur_px, stiff, STEPS_ON)
+        variance = _variance(window, levels, blur_px)
+        left.append(float(np.mean(np.log(variance + LEAST_VARIANCE))))
+    return np.array(left)
 
 
 def _settled_levels(window: Window, blur_px: float, stiff: float) -> Floats:
     """Fit inside, slope, outside and position (n, 4) with a blur that is given."""
-    levels = _first_levels(window, blur_px)
-    for _ in range(STEPS):
+    return _moved(window, _first_levels(window, blur_px), blur_px, stiff, STEPS)
+
+
+def _moved(
+    window: Window, levels: Floats, blur_px: float, stiff: float, steps: int
+) -> Floats:
+    for _ in range(steps):
         levels = levels + _move(window, levels, blur_px, stiff)[0]
     return levels
 
