@@ -51,7 +51,8 @@ def _apart(grey: Grey, points: Floats, normals: Floats, outward: Floats) -> Floa
     outer = values[:, : max(len(outward) // 4, 3)]
     level = np.median(outer, axis=1, keepdims=True)
     noise = 1.4826 * float(np.median(np.abs(outer - level)))
-    inner = np.abs(values[:, outward < -INSIDE_PX] - level)
+    deep = min(INSIDE_PX, -0.5 * float(outward[-1]))  # thin wire has no such inside
+    inner = np.abs(values[:, outward < -deep] - level)
     return np.asarray(np.quantile(inner, NEARLY_ALL, axis=1) / max(noise, 1e-4))
 
 
