@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from calib.camera import Intrinsics, expected_intrinsics, project
+from calib.camera import UNKNOWN, Intrinsics, expected_intrinsics, project
 from calib.errors import TargetError
 from calib.pose.lines import side_ends
 from calib.pose.model import TargetModel
@@ -29,7 +29,7 @@ from calib.target.points import (
     observed_points,
     offset_u_px,
 )
-from calib.target.search import Place, search_places
+from calib.target.search import FINE_PX, Place, search_places
 from calib.target.settle import (
     Settled,
     apparent_extent_px,
@@ -94,17 +94,23 @@ def sight_target(photo: Photo, reference: Reference, inner: Intrinsics) -> Sight
     """Find the target and solve the camera that saw it; raises as ``find_target``."""
     models = TARGETS[type(reference.shape)](reference)
     copy = middle_copy(photo)
-    places = search_places(copy, photo.size_px, models)
     middle = middle_level(photo, copy)
-    settled = _only_one(photo, places, middle, inner)
+    places = search_places(copy, photo.size_px, models)
+    good = _good_ones(places, middle, inner)
+    if not good:
+        finer = search_places(copy, photo.size_px, models, FINE_PX)
+        good = _good_ones(finer, middle, inner)
+    if not good:
+        raise _none_found(photo, places, middle, inner)
+    settled = _only_one(photo, good, middle)
     check_view(photo, settled)
     return _look_closely(photo, settled, middle, inner)
 
 
-def _only_one(
-    photo: Photo, places: tuple[Place, ...], level: Level, inner: Intrinsics
-) -> Settled:
-    """Settle the likeliest places and keep the one that fits; refuse none or two."""
+def _good_ones(
+    places: tuple[Place, ...], level: Level, inner: Intrinsics
+) -> list[Settled]:
+    """Settle the likeliest places and keep those that fit."""
     good: list[Settled] = []
     for place in places[:MOST_TRIED]:
         if any(_overlap(place, other) for other in good):
@@ -112,8 +118,11 @@ def _only_one(
         settled = settle_place(place, level, inner)
         if settled and _is_good(settled, level):
             good.append(settled)
-    if not good:
-        raise _none_found(photo, places, level, inner)
+    return good
+
+
+def _only_one(photo: Photo, good: list[Settled], level: Level) -> Settled:
+    """Give the one that fits best; refuse where another fits as well."""
     best = min(good, key=_rank)
     rivals = [each for each in good if each is not best]
     if any(each.support > AGAIN_SHARE * best.support for each in rivals):
@@ -192,7 +201,8 @@ def _look_closely(
         priors=make_priors(model, inner, offset_u_px(sides)),
     )
     fit, rivals = solve_standing(problem, last.theta)
-    check_sizes(photo, fit, problem)
+    known = inner.focal_source != UNKNOWN or inner.distance_mm is not None
+    check_sizes(photo, fit, problem, focal_known=known)
     kept = kept_sides(sides, fit.weight, problem.model.names)
     blur = np.concatenate([side.points.blur_px for side in kept])
     sighting = Sighting(

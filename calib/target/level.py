@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calib.camera import project
-from calib.photo import linear_grey
+from calib.photo import linear_grey, linear_rgb
 from calib.pose.lines import side_ends
 from calib.pose.model import SideModel
 from calib.pose.solve import Problem
@@ -19,13 +19,18 @@ MIDDLE_PX = 1600  # long side of the copy in which a place is settled
 END_SHARE = 0.94  # the ends of a side are left to its corners
 PROFILES = (16, 110)
 PROFILE_STEP_PX = 2.0
+CLEAR_SUPPORT = 0.6  # share of a side; less may be a part, or another thing's edge
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Level:
-    """Linear grey; ``shrink`` photo px are one here, ``origin_px`` lies at (0, 0)."""
+    """Linear luminance; ``shrink`` photo px are one here, ``origin_px`` lies at (0, 0).
+
+    ``channels`` (h, w, 3) are linear R, G, B: two colours of one luminance part there.
+    """
 
     grey: Grey
+    channels: Grey
     shrink: float
     origin_px: Floats
 
@@ -43,9 +48,13 @@ def middle_copy(photo: Photo) -> NDArray[np.uint8]:
 
 def middle_level(photo: Photo, copy: NDArray[np.uint8]) -> Level:
     """Give a copy of the whole photo in linear light."""
-    grey = linear_grey(replace(photo, rgb=copy))
-    shrink = photo.size_px[0] / copy.shape[1]
-    return Level(grey=grey, shrink=shrink, origin_px=np.zeros(2))
+    small = replace(photo, rgb=copy)
+    return Level(
+        grey=linear_grey(small),
+        channels=linear_rgb(small),
+        shrink=photo.size_px[0] / copy.shape[1],
+        origin_px=np.zeros(2),
+    )
 
 
 def full_level(photo: Photo, points_px: Floats, margin_px: float) -> Level:
@@ -55,8 +64,20 @@ def full_level(photo: Photo, points_px: Floats, margin_px: float) -> Level:
     high = np.ceil(points_px.max(axis=0) + margin_px) + 1.0
     x0, y0 = np.clip(low, 0, (width - 1, height - 1)).astype(int)
     x1, y1 = np.clip(high, (x0 + 1, y0 + 1), (width, height)).astype(int)
-    grey = linear_grey(photo, (int(x0), int(y0), int(x1), int(y1)))
-    return Level(grey=grey, shrink=1.0, origin_px=np.array([x0, y0], dtype=np.float64))
+    box = (int(x0), int(y0), int(x1), int(y1))
+    return Level(
+        grey=linear_grey(photo, box),
+        channels=linear_rgb(photo, box),
+        shrink=1.0,
+        origin_px=np.array([x0, y0], dtype=np.float64),
+    )
+
+
+def seen_in(level: Level, channel: int | None) -> Grey:
+    """Give the grey in which a line was seen: luminance (None) or a channel."""
+    if channel is None:
+        return level.grey
+    return np.ascontiguousarray(level.channels[..., channel])
 
 
 def on_level(level: Level, points_px: Floats) -> Floats:
@@ -120,7 +141,10 @@ def _strip(
 
 
 def lines_near(level: Level, strip: Strip) -> tuple[Line, ...]:
-    """Find straight edges in a strip given in photo px; answer in photo px."""
+    """Find straight edges in a strip given in photo px; answer in photo px.
+
+    Where luminance shows none along most of the strip, the channels are asked.
+    """
     scaled = Strip(
         points_px=on_level(level, strip.points_px),
         normals=strip.normals,
@@ -129,13 +153,25 @@ def lines_near(level: Level, strip: Strip) -> tuple[Line, ...]:
         outward_px=strip.outward_px / level.shrink,
         tilt_px=strip.tilt_px / level.shrink,
     )
+    lines = straight_edges(level.grey, scaled)
+    if max((line.support for line in lines), default=0.0) < CLEAR_SUPPORT:
+        lines += _coloured_edges(level, scaled)
     return tuple(
         replace(
             line,
             offset_px=line.offset_px * level.shrink,
             tilt_px=line.tilt_px * level.shrink,
         )
-        for line in straight_edges(level.grey, scaled)
+        for line in lines
+    )
+
+
+def _coloured_edges(level: Level, strip: Strip) -> tuple[Line, ...]:
+    """Find the straight edges that stand out in one channel, named by it."""
+    return tuple(
+        replace(line, channel=channel)
+        for channel in range(3)
+        for line in straight_edges(seen_in(level, channel), strip)
     )
 
 

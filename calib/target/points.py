@@ -8,7 +8,7 @@ import numpy as np
 from calib.edge import EdgeSettings, fit_edges
 from calib.pose.model import Observed
 from calib.records import EdgePoints, Floats, Side
-from calib.target.level import Level, on_level
+from calib.target.level import Level, on_level, seen_in
 from calib.target.settle import Settled
 from calib.target.strip import Line, Strip
 
@@ -71,8 +71,9 @@ def _locate_side(k: int, strip: Strip, line: Line, level: Level) -> SidePoints:
         most_blur_px=MOST_BLUR_PX,
         most_residual=MOST_RESIDUAL,
     )
+    grey = seen_in(level, line.channel)
     found, kept = fit_edges(
-        level.grey, on_level(level, rough), normals, HALF_LENGTH_PX, settings
+        grey, on_level(level, rough), normals, HALF_LENGTH_PX, settings
     )
     points = EdgePoints(
         points_px=found.points_px + level.origin_px,

@@ -16,6 +16,7 @@ from calib.pose.unknowns import pivot_of
 from calib.records import Floats, Grey
 
 SMALL_PX = 420  # long side of the copy
+FINE_PX = 1000  # of a second copy, for a small target beside a long row
 LEAST_EXTENT_PX = 22.0  # of the target in the copy
 MOST_EXTENT = 0.95  # of the copy's own size
 SIZE_STEP = 1.05
@@ -75,14 +76,18 @@ class Stroke:
 
 
 def search_places(
-    rgb: NDArray[np.uint8], full_px: tuple[int, int], models: tuple[TargetModel, ...]
+    rgb: NDArray[np.uint8],
+    full_px: tuple[int, int],
+    models: tuple[TargetModel, ...],
+    long_px: int = SMALL_PX,
 ) -> tuple[Place, ...]:
     """Give the likeliest places over all models in photo px, best first.
 
-    ``rgb`` is the photo, or a smaller copy of it; ``full_px`` the photo's size.
+    ``rgb`` is the photo, or a copy of it; ``full_px`` the photo's size; the search runs
+    in a copy whose long side is ``long_px``.
     """
     height, width = rgb.shape[:2]
-    shrink = min(1.0, SMALL_PX / max(width, height))
+    shrink = min(1.0, long_px / max(width, height))
     size = (max(round(width * shrink), 8), max(round(height * shrink), 8))
     copy = cv2.resize(rgb, size, interpolation=cv2.INTER_AREA)
     places: list[Place] = []

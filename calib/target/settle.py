@@ -21,14 +21,16 @@ from calib.records import Floats
 from calib.target.choose import MISSING_COST, SPOTS, Choice, choose_lines, spots_on
 from calib.target.level import Level, expected_strips, lines_near
 from calib.target.search import SMALL_PX, Place
-from calib.target.strip import Strip
+from calib.target.strip import Line, Strip
 
 FIRST_REACH = 0.04  # of the target's extent, beside the search's own px
+ROUGH_SHARE = 0.14  # of the smallest target in a copy: that is what its px come to
 FIRST_TILT = 0.11  # the search's steps of roll are wide for a small target
 NEXT_TILT = 0.02
 MOST_TURN = 0.6  # rad
 MOST_DRAWN = 1.5  # of the focal length's logarithm
 MOST_FRAMES = 2.0  # how many frames wide a target can seem
+LEAST_VIEW_PX = 10.0  # smaller than any place that is searched for
 LINE_U_PX = 0.7  # of the level in which a line is seen
 
 
@@ -70,7 +72,8 @@ def settle_pose(problem: Problem, theta: Floats, level: Level) -> Settled | None
     """Settle from a rough pose, searching wide and then near."""
     extent_px = apparent_extent_px(problem, theta)
     small = max(problem.priors.size_px) / SMALL_PX
-    wide = (FIRST_REACH * extent_px + 3.0 * small, FIRST_TILT)
+    rough = min(3.0 * small, ROUGH_SHARE * extent_px)
+    wide = (FIRST_REACH * extent_px + rough, FIRST_TILT)
     first = settle_round(problem, theta, level, wide)
     if first is None:
         return None
@@ -94,7 +97,7 @@ def settle_round(
     """
     priors = seen_depths(problem.priors, theta, problem.model)
     strips = expected_strips(problem, theta, *reach)
-    lines = tuple(lines_near(level, strip) for strip in strips)
+    lines = tuple(_of_right_sense(problem, lines_near(level, each)) for each in strips)
     u_px = LINE_U_PX * level.shrink
     ways = []
     for number, way in enumerate(standing_ways(priors, problem.model)):
@@ -114,6 +117,12 @@ def settle_round(
     return Settled(problem=problem, theta=fit.theta, choice=choice, strips=strips)
 
 
+def _of_right_sense(problem: Problem, lines: tuple[Line, ...]) -> tuple[Line, ...]:
+    """Keep the edges that brighten outward, where every side of the target does."""
+    wanted = problem.model.brighter_outside
+    return tuple(line for line in lines if wanted in (0, line.brightens))
+
+
 def _is_view(theta: Floats, problem: Problem) -> bool:
     """Tell whether a pose can be a front view of the target at all."""
     turned = float(np.max(np.abs(theta[TURN : TURN + 3])))
@@ -121,7 +130,7 @@ def _is_view(theta: Floats, problem: Problem) -> bool:
     if not np.all(np.isfinite(theta)) or turned > MOST_TURN or drawn > MOST_DRAWN:
         return False
     extent_px = apparent_extent_px(problem, theta)
-    return extent_px < MOST_FRAMES * max(problem.priors.size_px)
+    return LEAST_VIEW_PX < extent_px < MOST_FRAMES * max(problem.priors.size_px)
 
 
 def lines_observed(strips: tuple[Strip, ...], choice: Choice, u_px: float) -> Observed:

@@ -32,12 +32,16 @@ class Strip:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Line:
-    """An edge at ``offset_px`` + ``tilt_px`` * along from the expected side."""
+    """An edge at ``offset_px`` + ``tilt_px`` * along from the expected side.
+
+    ``channel`` is that of R, G, B in which it was seen, None for luminance.
+    """
 
     offset_px: float
     tilt_px: float
     support: float
     brightens: int  # +1 outward, -1 when it darkens
+    channel: int | None = None
 
 
 def straight_edges(grey: Grey, strip: Strip) -> tuple[Line, ...]:

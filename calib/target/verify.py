@@ -6,6 +6,7 @@ import numpy as np
 
 from calib.camera import project
 from calib.errors import TargetError
+from calib.pose.by_focal import solve_by_focal
 from calib.pose.lines import side_ends
 from calib.pose.model import TargetModel
 from calib.pose.solve import PoseFit, Problem
@@ -86,7 +87,7 @@ def is_solid(settled: Settled, level: Level) -> bool:
 def uneven_share(
     settled: Settled, level: Level, sides: tuple[SidePoints, ...]
 ) -> float:
-    """Give the share of the face that differs much from its usual level."""
+    """Give the share of the face that differs much from the usual level of its part."""
     model = settled.problem.model
     camera = camera_of(settled.theta, settled.problem.priors)
     inside = np.linspace(0.0, 1.0, 24)
@@ -94,13 +95,14 @@ def uneven_share(
     for x0, z0, x1, z1 in model.inner_mm:
         x, z = np.meshgrid(x0 + inside * (x1 - x0), z0 + inside * (z1 - z0))
         flat = np.column_stack([x.ravel(), z.ravel()])
-        levels.append(_levels(level, camera, model, flat))
-    face = np.concatenate(levels)
+        part = _levels(level, camera, model, flat)
+        levels.append(part - np.median(part))  # blade and stock may be of two materials
+    strays = np.abs(np.concatenate(levels))
     contrast = max(
         float(np.median(np.abs(side.points.outside - side.points.inside)))
         for side in sides
     )
-    return float(np.mean(np.abs(face - np.median(face)) > UNEVEN * contrast))
+    return float(np.mean(strays > UNEVEN * contrast))
 
 
 def check_face(
@@ -150,13 +152,31 @@ def check_points(
         )
 
 
-def check_sizes(photo: Photo, fit: PoseFit, problem: Problem) -> None:
+def check_sizes(
+    photo: Photo, fit: PoseFit, problem: Problem, *, focal_known: bool
+) -> None:
     """Refuse when the photo itself contradicts one of the stated sizes.
 
-    ``problem`` is the fit's own before anything was decided about depths.
+    ``problem`` is the fit's own before anything was decided about depths. How wide a
+    tilted side appears hangs on the focal length: where it is unknown the sizes are
+    wrong only if no focal length lets them be right.
     """
-    if fit.strain > MOST_STRAIN:
+    strained, wrong = fit.strain > MOST_STRAIN, _wrong_size(fit)
+    if not strained and wrong is None:
+        return
+    if not focal_known and any(_agrees(held) for _, held, _ in solve_by_focal(fit)):
+        return
+    if strained or wrong is None:
         raise TargetError(photo.name, _strained(fit, problem), REMEDY_STRAIN)
+    raise TargetError(photo.name, wrong, REMEDY_SIZES)
+
+
+def _agrees(fit: PoseFit) -> bool:
+    return fit.strain <= MOST_STRAIN and _wrong_size(fit) is None
+
+
+def _wrong_size(fit: PoseFit) -> str | None:
+    """Name the first size that the photo tells otherwise, whatever is stated of it."""
     model, priors = fit.problem.model, fit.problem.priors
     covariance = fit.covariance
     for k, name in enumerate(model.size_names):
@@ -169,7 +189,8 @@ def check_sizes(photo: Photo, fit: PoseFit, problem: Problem) -> None:
         u_seen = own**-0.5
         gap = abs(seen - stated)
         if gap > WRONG_SIGMAS * np.hypot(u_seen, u_mm) and gap > WRONG_SHARE * stated:
-            raise TargetError(photo.name, _wrong(name, seen, stated), REMEDY_SIZES)
+            return _wrong(name, seen, stated)
+    return None
 
 
 def _strained(fit: PoseFit, problem: Problem) -> str:

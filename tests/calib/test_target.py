@@ -217,3 +217,68 @@ def test_a_chessboard_is_no_try_square() -> None:
     sentence = refusal(take_photo(Scene(shape=None, others=others)), small)
 
     assert "try square" in sentence or "target" in sentence
+
+
+def test_equal_luminance_hides_no_side() -> None:
+    """Metal and backdrop of one luminance and two colours part in a channel."""
+    red = Scene(look=Look(backdrop=0.2, metal=0.5, plate=0.7))
+    green = replace(red, look=replace(red.look, backdrop=0.389, metal=0.3))
+    blue = replace(red, look=replace(red.look, backdrop=0.3, metal=0.3))
+    photos = [take_photo(each, "colours.jpg") for each in (red, green, blue)]
+    rgb = np.dstack([photo.rgb[..., k] for k, photo in enumerate(photos)])
+
+    sighting = find_target(replace(photos[0], rgb=rgb), reference(SQUARE))
+
+    assert {side.name for side in sighting.sides} >= {"blade_outer", "tip"}
+    np.testing.assert_allclose(
+        sighting.corners_px, true_corners(red), rtol=0, atol=CORNER_PX
+    )
+
+
+def test_blade_and_stock_may_be_of_two_materials() -> None:
+    """A bright blade in a dark stock is one plain face each."""
+    blade, stock = (0.0, 14.0, 16.0, 90.0, 0.0, 0.5), (0.0, 0.0, 60.0, 15.0, 0.0, 0.03)
+    scene = Scene(shape=None, others=(blade, stock), look=Look(backdrop=0.08))
+
+    sighting = find_target(take_photo(scene), reference(SQUARE))
+
+    corners = true_corners(replace(scene, shape=SQUARE))
+    np.testing.assert_allclose(sighting.corners_px, corners, rtol=0, atol=CORNER_PX)
+
+
+def test_a_box_beside_something_darker_is_no_card() -> None:
+    """The card's square darkens inward at every side; a box need not."""
+    beside, box = (-120.0, 0.0, -85.0, 90.0, 0.0, 0.01), (-85, 8, -25, 68, 0.0, 0.12)
+    scene = Scene(shape=CARD, others=(beside, box), look=Look(backdrop=0.6))
+
+    sighting = find_target(take_photo(scene), reference(CARD))
+
+    np.testing.assert_allclose(
+        sighting.corners_px, true_corners(scene), rtol=0, atol=CORNER_PX
+    )
+
+
+def test_a_small_target_beside_a_long_row_is_found() -> None:
+    """A card of a thirtieth of the picture's width is searched for, too."""
+    card = SquareCard(side_mm=30.0, bottom_margin_mm=8.0)
+    view = View(size_px=(2400, 700), focal_px=1800.0, place_mm=(200.0, -640.0, 55.0))
+    scene = Scene(shape=card, view=view)
+
+    sighting = find_target(take_photo(scene), reference(card))
+
+    np.testing.assert_allclose(
+        sighting.corners_px, true_corners(scene), rtol=0, atol=CORNER_PX
+    )
+
+
+def test_sizes_do_not_contradict_a_focal_length_that_nobody_knows() -> None:
+    """Seen from above through a long lens without a record, the card stays square."""
+    above = View(place_mm=(15.0, -970.0, 135.0), pitch=5.5, yaw=0.0)
+    view = replace(above, size_px=(1490, 838), focal_px=3560.0)
+    scene = Scene(shape=CARD, view=view, look=Look(blur_px=0.7, noise=0.5))
+
+    sighting = find_target(take_photo(scene, exif=False), reference(CARD))
+
+    np.testing.assert_allclose(
+        sighting.corners_px, true_corners(scene), rtol=0, atol=CORNER_PX
+    )
