@@ -58,6 +58,7 @@ TARGETS: dict[type, Models] = {
 
 MOST_TRIED = 6
 GOOD_EXCESS = 10.0  # squared u; the wrong edges cost 25 and more
+GOOD_EXCESS_IN_PART = 5.0  # where a side is missing the others are checked less
 GOOD_SUPPORT = 0.55
 LAST_REACH_PX = 10.0
 LAST_TILT = 0.01
@@ -160,7 +161,8 @@ def _none_found(
 
 def _is_good(settled: Settled, level: Level) -> bool:
     model = settled.problem.model
-    fits = settled.excess < GOOD_EXCESS and settled.support >= GOOD_SUPPORT
+    most = GOOD_EXCESS_IN_PART if settled.missing else GOOD_EXCESS
+    fits = settled.excess < most and settled.support >= GOOD_SUPPORT
     fits = fits and settled.missing <= model.spare_sides
     return fits and (not model.brighter_outside or is_solid(settled, level))
 
