@@ -13,14 +13,19 @@ from skimage.measure import label
 
 from vision.outline.coils import LEAST_SWING_LAB, Coils, count_turns
 from vision.outline.plane import PlaneView
-from vision.outline.segment import MIN_HEIGHT_MM, MIN_WIDTH_MM, Candidate
+from vision.outline.segment import (
+    ABOVE_COILS_MM,
+    BESIDE_MM,
+    MIN_HEIGHT_MM,
+    MIN_WIDTH_MM,
+    Candidate,
+)
 from vision.records.measured import Reason
 
-BESIDE_MM = 2.0  # of a blob: its own outermost arcs
 HIDDEN_WIDTH_MM = 5.0  # what a target leaves to be seen of a spring
 LEAST_COILS = 0.35  # share of a spring's columns that show coils
-ABOVE_COILS_MM = 8.0  # the last turn lies at most a thick wire below the top
 BELOW_COILS_MM = 4.0
+SHADOW = 0.5  # of a spring's height: lower turns beside it are its shadow's
 
 Mask = NDArray[np.bool_]
 
@@ -119,6 +124,8 @@ def _left_over(view: PlaneView, springs: list[Candidate], coils: Coils) -> Mask:
         own = _columns_of(view, each)
         around = slice(max(own.start - beside, 0), own.stop + beside)
         left[around] = False
+        low = coils.top_mm < SHADOW * each.top_mm
+        left[low & np.isin(runs, np.setdiff1d(runs[around], [0]))] = False
         if each.fault is Reason.HIDDEN:  # what is left of its coils is its own
             left[np.isin(runs, np.setdiff1d(runs[around], [0]))] = False
     return left

@@ -40,7 +40,7 @@ def find_outlines(
     quiet = find_quiet_columns(view, target, coils.columns)
     distance = distance_from_backdrop(view, quiet)
     target = without_unseen_paper(view, calibration, target, distance)
-    blobs = find_candidates(view, distance, target)
+    blobs = find_candidates(view, distance, target, coils)
     candidates = choose_springs(view, blobs, target, coils)
     found: list[Outline | Unmeasured] = []
     for position, spring in enumerate(candidates, start=1):

@@ -1,6 +1,7 @@
 """What stands there: blobs that differ from the backdrop and rise from the plate."""
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import cv2
 import numpy as np
@@ -10,7 +11,7 @@ from skimage.filters import apply_hysteresis_threshold
 from skimage.measure import label, regionprops
 
 from calib.runs import peaks
-from vision.outline.coils import LEAST_SWING_LAB, count_turns
+from vision.outline.coils import LEAST_SWING_LAB, Coils, count_turns
 from vision.outline.plane import PlaneView
 from vision.records.measured import Reason
 
@@ -27,6 +28,11 @@ SMOOTH_MM = 1.5
 VALLEY = 0.12  # share of a column by which a valley lies below both its hills
 DEEP_VALLEY = 0.45  # of the usual column: two springs, whatever is usual
 NECK = 0.3  # a column this empty, beside full ones, parts two touching springs
+ABOVE_COILS_MM = 8.0  # the last turn lies at most a thick wire below the top
+BESIDE_MM = 2.0  # of coils: their own outermost arcs
+UPPER = 0.6  # of a thing's height: no shadow on the plate behind reaches so high
+CLEAR_MM, CLEAR_FILL = 1.0, 0.04  # columns this empty up there part two springs
+BROADER = 0.12  # share of its width by which a spring's foot may stand out below
 TURNS_LYING = 5  # swings along the plate of a spring that lies on it
 
 Mask = NDArray[np.bool_]
@@ -47,10 +53,14 @@ class Candidate:
 
 
 def find_candidates(
-    view: PlaneView, distance: NDArray[np.float32], excluded: Mask
+    view: PlaneView, distance: NDArray[np.float32], excluded: Mask, coils: Coils
 ) -> tuple[Candidate, ...]:
-    """Standing things left to right; ``excluded`` (w,) columns hold the target."""
+    """Standing things left to right; ``excluded`` (w,) columns hold the target.
+
+    What rises far above coils stands behind them: a stripe of the backdrop.
+    """
     raw = apply_hysteresis_threshold(distance, POSSIBLE, SURE) & ~excluded[None]
+    raw &= np.arange(len(raw))[:, None] >= _ceiling(view, coils)[None]
     reach = int(COIL_GAP_MM * view.px_per_mm) | 1
     solid = cv2.morphologyEx(
         raw.astype(np.uint8), cv2.MORPH_CLOSE, np.ones((reach, 1), np.uint8)
@@ -69,6 +79,19 @@ def find_candidates(
     for region in regions:
         found.extend(_standing(view, raw, region.bbox, region.image, usual))
     return tuple(sorted(found, key=lambda each: each.left_mm))
+
+
+def _ceiling(view: PlaneView, coils: Coils) -> NDArray[np.float64]:
+    """Row (w,) above which nothing belongs to the coils of a column or beside it."""
+    spans = label(coils.columns)
+    ceiling = np.zeros(len(spans))
+    beside = round(BESIDE_MM * view.px_per_mm)
+    for number in range(1, int(spans.max()) + 1):
+        columns = np.flatnonzero(spans == number)
+        top = float(np.quantile(coils.top_mm[columns], 0.9)) + ABOVE_COILS_MM
+        near = slice(max(columns[0] - beside, 0), columns[-1] + beside + 1)
+        ceiling[near] = view.row(top)
+    return ceiling
 
 
 def _stands(view: PlaneView, box: tuple[int, int, int, int]) -> bool:
@@ -98,11 +121,84 @@ def _standing(
     doubled = wide > min(WIDER * usual_px, view.row(0.0) - row0)
     fault = None
     if _lies(view.lab[row0 : int(view.row(1.0)), column0:column1, 0]):
-        pieces, fault = [(column0, column1)], Reason.FALLEN
-    else:
-        pieces = _part(raw & here, box, view, doubled=doubled)
-        fault = Reason.TOUCHES if len(pieces) > 1 else None
-    return [_candidate(view, here, raw, piece, fault) for piece in pieces]
+        return [_candidate(view, here, raw, (column0, column1), Reason.FALLEN)]
+    pieces = _part(raw & here, box, view, doubled=doubled)
+    upper = _upper_fill(raw & here, box, view)
+    pieces = [part for piece in pieces for part in _parted(view, upper, piece)]
+    found = []
+    for number, piece in enumerate(pieces):
+        beside = [
+            *pieces[max(number - 1, 0) : number],
+            *pieces[number + 1 : number + 2],
+        ]
+        touches = any(_touch(view, upper, piece, other) for other in beside)
+        span = piece if touches else _without_shadow(view, upper, piece)
+        fault = Reason.TOUCHES if touches else None
+        found.append(_candidate(view, here, raw, span, fault))
+    return found
+
+
+def _upper_fill(
+    raw: Mask, box: tuple[int, int, int, int], view: PlaneView
+) -> NDArray[np.float64]:
+    """Share (w,) of the upper part of a thing's height that is filled."""
+    row0 = box[0]
+    floor = max(int(view.row(0.0)), row0 + 1)
+    share: NDArray[np.float64] = raw[row0 : row0 + round(UPPER * (floor - row0))].mean(
+        0
+    )
+    return share
+
+
+def _parted(
+    view: PlaneView, upper: NDArray[np.float64], span: tuple[int, int]
+) -> list[tuple[int, int]]:
+    """Part what is joined low down only, in the middle of the clear columns."""
+    filled = upper[span[0] : span[1]] >= CLEAR_FILL
+    gap = max(int(CLEAR_MM * view.px_per_mm), 1)
+    closed = cv2.morphologyEx(
+        filled.astype(np.uint8)[None], cv2.MORPH_CLOSE, np.ones((1, gap))
+    )
+    runs = [
+        np.flatnonzero(columns)
+        for columns in _runs(closed[0])
+        if columns.sum() >= MIN_WIDTH_MM * view.px_per_mm
+    ]
+    cuts = [(int(one[-1]) + int(other[0]) + 1) // 2 for one, other in pairwise(runs)]
+    edges = [span[0], *(span[0] + cut for cut in cuts), span[1]]
+    return list(pairwise(edges))
+
+
+def _runs(filled: NDArray[np.uint8]) -> list[Mask]:
+    spans = label(filled[None], connectivity=1)[0]
+    return [spans == number for number in range(1, int(spans.max()) + 1)]
+
+
+def _touch(
+    view: PlaneView,
+    upper: NDArray[np.float64],
+    one: tuple[int, int],
+    other: tuple[int, int],
+) -> bool:
+    """Tell springs that meet from those that a shadow on the plate joins."""
+    first, last = (sum(span) // 2 for span in sorted((one, other)))
+    clear = label(upper[first:last] < CLEAR_FILL)
+    widest = int(np.bincount(clear)[1:].max(initial=0))
+    return widest < CLEAR_MM * view.px_per_mm
+
+
+def _without_shadow(
+    view: PlaneView, upper: NDArray[np.float64], span: tuple[int, int]
+) -> tuple[int, int]:
+    """Narrow a spring's columns to those of its upper part, and a broader foot's."""
+    filled = span[0] + np.flatnonzero(upper[span[0] : span[1]] >= CLEAR_FILL)
+    if len(filled) == 0:
+        return span
+    wide = int(filled[-1] - filled[0]) + 1
+    if wide < MIN_WIDTH_MM * view.px_per_mm:
+        return span
+    more = round(max(BESIDE_MM * view.px_per_mm, BROADER * wide))
+    return max(int(filled[0]) - more, span[0]), min(int(filled[-1]) + more + 1, span[1])
 
 
 def _part(
