@@ -21,7 +21,13 @@ from calib.records import (
     TargetKind,
     TrySquare,
 )
-from calib.target.level import Level, full_level, middle_copy, middle_level
+from calib.target.level import (
+    CLEAR_SUPPORT,
+    Level,
+    full_level,
+    middle_copy,
+    middle_level,
+)
 from calib.target.paper import paper_margins_mm
 from calib.target.points import (
     kept_sides,
@@ -58,7 +64,6 @@ TARGETS: dict[type, Models] = {
 
 MOST_TRIED = 6
 GOOD_EXCESS = 10.0  # squared u; the wrong edges cost 25 and more
-GOOD_EXCESS_IN_PART = 5.0  # where a side is missing the others are checked less
 GOOD_SUPPORT = 0.55
 LAST_REACH_PX = 10.0
 LAST_TILT = 0.01
@@ -161,10 +166,21 @@ def _none_found(
 
 def _is_good(settled: Settled, level: Level) -> bool:
     model = settled.problem.model
-    most = GOOD_EXCESS_IN_PART if settled.missing else GOOD_EXCESS
-    fits = settled.excess < most and settled.support >= GOOD_SUPPORT
+    fits = settled.excess < GOOD_EXCESS and settled.support >= GOOD_SUPPORT
     fits = fits and settled.missing <= model.spare_sides
+    fits = fits and not (settled.missing and _is_guessed(settled))
     return fits and (not model.brighter_outside or is_solid(settled, level))
+
+
+def _is_guessed(settled: Settled) -> bool:
+    """Tell whether a side rests on a part of it that luminance does not show.
+
+    Springs before a target have edges of their own in their own colour.
+    """
+    return any(
+        line is not None and line.channel is not None and line.support < CLEAR_SUPPORT
+        for line in settled.choice.lines
+    )
 
 
 def _rank(settled: Settled) -> float:
