@@ -5,7 +5,7 @@ itself tells where the plate lies over its whole length. The feet are observatio
 the calibration's variants (JCGM 100:2008, F.1.2.4: correlated estimates from common
 data), solved as linear least squares with prior. Where the gap of a ground end faces
 the lens the wire is seen higher than the plate, and a gap at the side makes a foot
-seem fuller: such feet are told from the others by their share in a mixture of both.
+seem fuller: such feet are told from the others by their share in a mixture of all.
 """
 
 from dataclasses import dataclass, replace
@@ -16,6 +16,7 @@ from calib.records import Calibration, Floats, Rows
 from vision.spring.budget import U_DEPTH_MM, U_FLAT_MM
 from vision.spring.foot import (
     U_RIM,
+    U_RIM_PART,
     U_RIM_SHARED,
     Foot,
     basis,
@@ -26,16 +27,20 @@ from vision.spring.foot import (
 from vision.spring.moving import Belief, joined, nothing_known
 from vision.spring.solid import Seen
 
-U_LEVEL_PX, U_BULGE_PX = 0.15, 0.3  # one foot that stands
-SHADOW_PX, U_SHADOW_PX = 0.3, 0.15  # with light from behind, the foot's edge is lower
+U_LEVEL_PX, U_BULGE_PX = 0.08, 0.3  # one foot that stands
+# The contact shadow puts a foot's edge lower, most where light comes from behind.
+SHADOW_PX, BACKLIT_SHADOW_PX, U_SHADOW_PX = 0.17, 0.37, 0.15
 U_COMMON_BULGE_PX = 0.1
 # Where the plate before a foot is this dark, as a share of the backdrop, so much of its
 # contact shadow may be taken for its edge.
 DIM, U_DIM_PX = 0.1, 0.7
 INSET = 0.1  # of the wire's radius: a step by which a rim is moved
-GAP_PX = 1.0  # how much higher a gap is seen
-GAP_SHARE = 0.4  # of the feet that show one
-ODD_SHARE = 0.05  # feet that are wrong the other way: a chip, a stain
+# What a value may be of: its share, how far to its odd side in px, and the spread of
+# that. Feet stand, or show the beginning of a gap, or a gap; few are wrong the other
+# way: a chip, a stain. Measured on 215 feet under the true cameras.
+LEVELS = ((0.45, 0.0, 0.0), (0.27, 0.2, 0.25), (0.23, 0.9, 0.5), (0.05, 0.0, 3.0))
+BULGES = ((0.55, 0.0, 0.0), (0.4, 1.0, 1.0), (0.05, -1.0, 1.0))
+STANDS_PX = 0.5  # what may be farther off is a gap or a fault, no foot that stands
 MOST_HYPOTHESES = 200  # of which feet stand and which do not
 LEAST_STANDING = 1.5  # feet that must stand, by their shares, for the row to count
 
@@ -125,16 +130,11 @@ def _split(known: _Hypotheses, said: _Sayings, value: int) -> _Hypotheses:
     along = known.covariances @ effect
     before = along @ effect
     parts = []
-    for share, gap_px in (
-        (1.0 - GAP_SHARE - ODD_SHARE, 0.0),
-        (GAP_SHARE, odd * GAP_PX),
-        (ODD_SHARE, -odd * GAP_PX),
-    ):
-        # An exponential distribution has its mean as its standard deviation.
-        spread = before + said.own_px[value] ** 2 + gap_px**2
-        rest = said.seen_px[value] - gap_px - known.means @ effect
+    for share, gap_px, gap_u_px in LEVELS if odd < 0.0 else BULGES:
+        spread = before + said.own_px[value] ** 2 + gap_u_px**2
+        rest = said.seen_px[value] - odd * gap_px - known.means @ effect
         gain = along / spread[:, None]
-        stands = float(odd < 0.0 and gap_px == 0.0)
+        stands = float(odd < 0.0 and gap_px + gap_u_px < STANDS_PX)
         parts.append(
             _Hypotheses(
                 means=known.means + gain * rest[:, None],
@@ -161,10 +161,11 @@ def _sayings(calibration: Calibration, feet: list[Foot]) -> _Sayings:
         flat = U_FLAT_MM * px_per_mm
         rim = _rim_shape(calibration, foot)
         shared = U_RIM_SHARED * rim
-        seen.append(foot.lower_px - (SHADOW_PX if foot.is_lit_from_behind else 0.0))
+        seen.append(foot.lower_px - _shadow_px(foot))
         effects.append([*shapes[:-1, 0], U_SHADOW_PX, 0.0, shared[0]])
         dim = U_DIM_PX * (DIM / foot.plate_share) ** 2
-        own.append(np.linalg.norm([U_LEVEL_PX, U_RIM * rim[0], depth[0], flat, dim]))
+        part = U_RIM_PART * rim[0]
+        own.append(np.linalg.norm([U_LEVEL_PX, part, depth[0], flat, dim]))
         odd.append(-1.0)
         if foot.fuller_px is not None:
             seen.append(foot.fuller_px)
@@ -177,6 +178,10 @@ def _sayings(calibration: Calibration, feet: list[Foot]) -> _Sayings:
         own_px=np.array(own),
         odd=np.array(odd),
     )
+
+
+def _shadow_px(foot: Foot) -> float:
+    return BACKLIT_SHADOW_PX if foot.is_lit_from_behind else SHADOW_PX
 
 
 def _shapes(calibration: Calibration, foot: Foot) -> tuple[Floats, float]:

@@ -38,9 +38,10 @@ LEAST_LEVEL = 0.2  # share of the columns that must do so
 EVEN_BAND_PX, LEAST_BULGE = 0.35, 0.85  # share this even, for the bulge to be read
 USUAL_PX = np.array([1.0, 4.0])  # u of slope and bulge, the calibration being true
 # Round a ground end the plate cuts the wire anywhere from half a radius above its
-# middle to its lower side: the rim lies behind the widest place. Mean, own u and that
-# which all springs of a row share, as they were ground alike, in radii of the wire.
-RIM, U_RIM, U_RIM_SHARED = 0.16, 0.2, 0.2
+# middle to its lower side: the rim lies behind the widest place. Mean, own u
+# at one place, own u of the mean over the foot's near part, and that which all springs
+# of a row share, as they were ground alike, in radii of the wire.
+RIM, U_RIM, U_RIM_PART, U_RIM_SHARED = 0.16, 0.2, 0.1, 0.2
 BACKLIT = 0.33  # light on the plate, as a share of the backdrop's
 LEAST_LIGHT = 1e-3  # of the whole range
 U_COLUMN_PX = 0.5  # one column; neighbouring columns err alike

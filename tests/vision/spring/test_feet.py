@@ -14,8 +14,21 @@ from tests.vision.spring.staging import (
     nominal_staging,
     target_points,
 )
-from vision.spring.feet import SHADOW_PX, doubts_px, learn_from_feet
-from vision.spring.foot import BACKLIT, RIM, U_RIM, Foot, find_foot
+from vision.spring.feet import (
+    BACKLIT_SHADOW_PX,
+    SHADOW_PX,
+    doubts_px,
+    learn_from_feet,
+)
+from vision.spring.foot import (
+    ACROSS,
+    BACKLIT,
+    RIM,
+    U_RIM,
+    U_RIM_PART,
+    Foot,
+    find_foot,
+)
 from vision.spring.moving import Belief
 from vision.spring.solid import look
 
@@ -114,6 +127,20 @@ def test_a_rim_lies_behind_the_wires_widest_place() -> None:
     assert behind.std() == pytest.approx(U_RIM, abs=0.005)
 
 
+def test_a_foots_near_part_averages_its_rim() -> None:
+    """Its part is a run of the flat's three quarters of a turn, anywhere in it.
+
+    Moving averages over that run scatter less than single places.
+    """
+    cuts = np.linspace(-0.5, 1.0, 100_001)
+    run = round(2 * np.arcsin(ACROSS) / (0.75 * 2 * np.pi) * len(cuts))
+    sums = np.cumsum(1 - np.sqrt(1 - cuts**2))
+
+    assert np.std((sums[run:] - sums[:-run]) / run) == pytest.approx(
+        U_RIM_PART, abs=0.005
+    )
+
+
 def test_light_from_behind_puts_every_foot_lower(
     calibration: Calibration, feet: list[Foot]
 ) -> None:
@@ -123,7 +150,9 @@ def test_light_from_behind_puts_every_foot_lower(
         for plate in (BACKLIT + 1e-6, BACKLIT - 1e-6)
     )
 
-    belief = learn_from_feet(calibration, lifted(behind, (SHADOW_PX,) * 5))
+    belief = learn_from_feet(
+        calibration, lifted(behind, (BACKLIT_SHADOW_PX - SHADOW_PX,) * 5)
+    )
 
     expected = learn_from_feet(calibration, front).mean
     assert belief.mean == pytest.approx(expected, abs=1e-5)
