@@ -32,8 +32,8 @@ U_LEVEL_PX, U_BULGE_PX = 0.08, 0.3  # one foot that stands
 SHADOW_PX, BACKLIT_SHADOW_PX, U_SHADOW_PX = 0.17, 0.37, 0.15
 U_COMMON_BULGE_PX = 0.1
 # Where the plate before a foot is this dark, as a share of the backdrop, so much of its
-# contact shadow may be taken for its edge.
-DIM, U_DIM_PX = 0.1, 0.7
+# contact shadow may be taken for its edge; a third lighter, next to nothing.
+DIM, U_DIM_PX, DIM_POWER = 0.1, 0.7, 6
 INSET = 0.1  # of the wire's radius: a step by which a rim is moved
 # What a value may be of: its share, how far to its odd side in px, and the spread of
 # that. Feet stand, or show the beginning of a gap, or a gap; few are wrong the other
@@ -163,7 +163,7 @@ def _sayings(calibration: Calibration, feet: list[Foot]) -> _Sayings:
         shared = U_RIM_SHARED * rim
         seen.append(foot.lower_px - _shadow_px(foot))
         effects.append([*shapes[:-1, 0], U_SHADOW_PX, 0.0, shared[0]])
-        dim = U_DIM_PX * (DIM / foot.plate_share) ** 2
+        dim = U_DIM_PX * (DIM / foot.plate_share) ** DIM_POWER
         part = U_RIM_PART * rim[0]
         own.append(np.linalg.norm([U_LEVEL_PX, part, depth[0], flat, dim]))
         odd.append(-1.0)

@@ -105,6 +105,17 @@ def test_gaps_that_face_the_lens_do_not_lift_the_plate(
     assert with_gaps.mean == pytest.approx(sound.mean, abs=0.35)
 
 
+def test_another_edge_taken_for_a_foot_turns_nothing(
+    calibration: Calibration, feet: list[Foot]
+) -> None:
+    """On dark granite one foot in a hundred was read some 7 px off."""
+    sound = learn_from_feet(calibration, feet)
+
+    with_another = learn_from_feet(calibration, lifted(feet, (-7.0, 0, 0, 0, 0)))
+
+    assert with_another.mean == pytest.approx(sound.mean, abs=0.35)
+
+
 def test_a_level_that_all_feet_share_is_believed(
     calibration: Calibration, feet: list[Foot]
 ) -> None:
