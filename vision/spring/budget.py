@@ -20,7 +20,8 @@ from vision.spring.solid import Seen, Solid, moved_solids
 
 U_DEPTH_MM = 0.5  # a row set up by hand along a line (common practice)
 U_DEPTH_SLOPE = 0.02  # lean towards the lens of springs in use, about 1.1 deg
-U_EDGE_PX = 0.1  # how far shading may still move edges, see DEVELOPERS.md
+U_EDGE_PX = 0.06  # how far shading may still move edges, see DEVELOPERS.md
+MEDIAN_U = 1.25  # of a median of normal errors, in u of their mean
 U_RIM_WIRES = 0.06  # how far the rim may lie from its usual radius, in wire diameters
 U_FLAT_MM = 0.008  # burrs and waviness of a ground end
 UNKNOWN_FOCAL = 3.0  # linear steps fall short where no cases were kept with the file
@@ -120,26 +121,25 @@ def _width_noise(
     solid: Solid, noise: Callable[[str, float], Influence]
 ) -> dict[Characteristic, tuple[Influence, ...]]:
     """Give what the coils' scatter and a taper near the ends do to the diameters."""
-    axis, wire, height = solid.axis, solid.wire_mm, solid.height_mm
+    axis, wire = solid.axis, solid.wire_mm
 
     def scatter(u_mm: float) -> Influence:
         return noise("scatter of the coils", 2 * u_mm)
 
-    def taper(middle_mm: float, inner_mm: float) -> Influence:
-        change = axis.radius_at(inner_mm) - axis.radius_at(middle_mm)
-        return noise("taper within one coil", 2 * abs(change))
-
     if not solid.tapered:
-        return {Characteristic.OUTSIDE_DIAMETER: (scatter(axis.u_radius_mm),)}
+        return {Characteristic.OUTSIDE_DIAMETER: (scatter(MEDIAN_U * axis.u_mean_mm),)}
     unseen = noise("coils not seen at the foot", abs(solid.unseen_taper_mm) / 2)
     end_mm = END_WIRES * wire / np.sqrt(3)  # a rectangle's u: JCGM 100:2008, 4.3.7
-    flat = noise("taper within one coil", end_mm * abs(solid.foot_taper))
+    foot, head = (
+        noise("taper within one coil", end_mm * abs(taper))
+        for taper in (solid.foot_taper, solid.head_taper)
+    )
     low, *_, high = (scatter(float(u)) for u in axis.u_knots_mm)
     widest = scatter(float(axis.u_knots_mm[np.argmax(axis.knot_radii_mm)]))
     return {
-        Characteristic.OUTSIDE_DIAMETER: (widest, flat, unseen),
-        Characteristic.BOTTOM_DIAMETER: (low, taper(wire / 2, wire), unseen),
-        Characteristic.TOP_DIAMETER: (high, taper(height - wire / 2, height - wire)),
+        Characteristic.OUTSIDE_DIAMETER: (widest, foot, unseen),
+        Characteristic.BOTTOM_DIAMETER: (low, foot, unseen),
+        Characteristic.TOP_DIAMETER: (high, head),
     }
 
 

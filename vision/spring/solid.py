@@ -16,7 +16,7 @@ from vision.spring.rim import End, Top, moved_height, solve_top
 TAPER_MM = 0.3  # a radius that changes by less along the spring counts as straight
 TAPER_SCATTERS = 4.0
 USUAL_SPREAD = 0.1  # of single ends, as a share of the wire: few do not show their own
-U_ARC = 0.015  # shading bends an arc; share of the wire's diameter
+U_ARC = 0.008  # shading bends an arc; share of the wire's diameter
 U_ARC_ABOVE, MOST_U_ARC = 0.3, 0.08  # per slope of sight: seen from above, no arc
 # Half turns of both ground ends without a widest point: an end thickens from a quarter
 # of the wire to the whole over 270 deg, 126 of them with its middle below 0.1 d.
@@ -105,11 +105,18 @@ class Solid:
     @property
     def foot_taper(self) -> float:
         """Growth of the diameter per mm down, at the foot."""
-        (low, above), (radius, other) = (
-            self.axis.knots_mm[:2],
-            self.axis.knot_radii_mm[:2],
-        )
-        return 2 * float((radius - other) / (above - low))
+        return self._tapers[0]
+
+    @property
+    def head_taper(self) -> float:
+        """Growth of the diameter per mm down, at the top."""
+        return self._tapers[-1]
+
+    @property
+    def _tapers(self) -> list[float]:
+        axis = self.axis
+        tapers = -2 * np.diff(axis.knot_radii_mm) / np.diff(axis.knots_mm)
+        return [float(each) for each in tapers]
 
 
 def look(outline: Outline, camera: Camera) -> Seen:

@@ -14,7 +14,7 @@ from calib.records import EdgePoints, Floats
 from tests.vision.spring.helix import Helix
 from tests.vision.spring.outlines import make_outline, noisy, round_end, with_top
 from tests.vision.spring.places import LEVEL, Place, make_camera
-from vision.spring.budget import U_FLAT_MM
+from vision.spring.budget import MEDIAN_U, U_FLAT_MM
 from vision.spring.rays import Stance
 from vision.spring.rim import USUAL_TILT
 from vision.spring.solid import look, solve_solid
@@ -49,7 +49,7 @@ def rough_top(points: EdgePoints, rng: np.random.Generator) -> EdgePoints:
 
 
 def one_set(place: Place, rng: np.random.Generator) -> list[tuple[float, float]]:
-    """Errors of slope, end radius, height and wire with their u, of one noisy set."""
+    """Errors and u of slope, end radius, diameter, height and wire in a noisy set."""
     helix = Helix(slope_x=0.02)
     end = round_end(helix, helix.outside_mm / 2, ALL_ROUND)[0]
     tilt = USUAL_TILT * rng.standard_normal(2)
@@ -66,7 +66,11 @@ def one_set(place: Place, rng: np.random.Generator) -> list[tuple[float, float]]
     own = float(np.linalg.norm([top.u_noise_mm, top.spread_mm, U_FLAT_MM]))
     return [
         (axis.slope - helix.slope_x, axis.u_slope),
-        (float(axis.knot_radii_mm[0]) - helix.outside_mm / 2, axis.u_radius_mm),
+        (
+            float(axis.knot_radii_mm[0]) - helix.outside_mm / 2,
+            float(axis.u_knots_mm[0]),
+        ),
+        (solid.outside_mm - helix.outside_mm, 2 * MEDIAN_U * axis.u_mean_mm),
         (solid.height_mm - helix.height_mm, own),
         (solid.wire_mm - helix.wire_mm, solid.u_wire_mm),
     ]
@@ -74,10 +78,10 @@ def one_set(place: Place, rng: np.random.Generator) -> list[tuple[float, float]]
 
 @pytest.fixture(scope="module")
 def samples() -> list[Sample]:
-    """Slope, radius, height and wire over many sets."""
+    """Slope, end radius, outside diameter, height and wire over many sets."""
     rng = np.random.default_rng(20260302)
     sets = np.array([one_set(LEVEL, rng) for _ in range(SETS)])
-    return [Sample(errors=sets[:, k, 0], stated=sets[:, k, 1]) for k in range(4)]
+    return [Sample(errors=sets[:, k, 0], stated=sets[:, k, 1]) for k in range(5)]
 
 
 def test_lean_scatters_as_stated(samples: list[Sample]) -> None:
@@ -90,9 +94,14 @@ def test_radius_at_an_end_scatters_as_stated(samples: list[Sample]) -> None:
     assert LEAST_RATIO <= samples[1].ratio <= MOST_RATIO
 
 
+def test_outside_diameter_scatters_as_stated(samples: list[Sample]) -> None:
+    """A median over all coils of a straight spring is surer than one place of it."""
+    assert LEAST_RATIO <= samples[2].ratio <= MOST_RATIO
+
+
 def test_height_scatters_as_stated(samples: list[Sample]) -> None:
     """Noise of the edge, an end out of parallel and burrs: together as stated."""
-    assert LEAST_RATIO <= samples[2].ratio <= MOST_RATIO
+    assert LEAST_RATIO <= samples[3].ratio <= MOST_RATIO
 
 
 def test_lean_is_not_biased_by_noise(samples: list[Sample]) -> None:
@@ -104,4 +113,4 @@ def test_lean_is_not_biased_by_noise(samples: list[Sample]) -> None:
 
 def test_wire_is_never_surer_than_it_scatters(samples: list[Sample]) -> None:
     """Its stated u also allows for shading, which these sets do not have."""
-    assert samples[3].ratio <= MOST_RATIO
+    assert samples[4].ratio <= MOST_RATIO
