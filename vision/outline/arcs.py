@@ -5,8 +5,7 @@ Once an end is known as a circle of the wire's radius, its edge is looked for al
 circle's own radii: further round, at right angles, and free of what lies between coils.
 """
 
-from dataclasses import dataclass, replace
-from itertools import pairwise
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,6 +13,7 @@ from numpy.typing import NDArray
 from calib.records import EdgePoints, Floats
 from calib.runs import split_runs
 from vision.outline.close import Close
+from vision.outline.ends import Ends, fill_in, follow_flank, half_turns
 from vision.outline.seek import seek_edges
 
 LEAST_POINTS = 7
@@ -32,29 +32,6 @@ NEAREST = 1.4  # radii of the wire from end to end: two coils touch at two
 OFF_PX = 1.5  # edges farther off their circle are another thing's
 
 Mask = NDArray[np.bool_]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Ends:
-    """Circles of the coils' ends on one flank: centres (n, 2) px, radii (n,), support.
-
-    ``outward`` is the flank's direction in the picture; ``turned`` by how much of a
-    radian each end was seen.
-    """
-
-    outward: Floats
-    centres_px: Floats
-    radii_px: Floats
-    turned: Floats
-
-    def chosen(self, which: Mask) -> "Ends":
-        """Those ends that ``which`` (n,) tells."""
-        return replace(
-            self,
-            centres_px=self.centres_px[which],
-            radii_px=self.radii_px[which],
-            turned=self.turned[which],
-        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -92,10 +69,7 @@ def look_round(
             return flanks
         pitch = _usual_pitch(ends, up, usual)
         own = [_usual_radius([each], up, LEAST_SURE) or usual for each in ends]
-        ends = [
-            _filled(each, up, radius, pitch, reach)
-            for each, radius in zip(ends, own, strict=True)
-        ]
+        ends = _guessed(ends, flanks, up, own, (pitch, reach))
         looked = [
             _look_at(close, each, up, radius, NEAREST * min(own))
             for each, radius in zip(ends, own, strict=True)
@@ -103,6 +77,22 @@ def look_round(
         ends = [end for end, _ in looked]
         found = (looked[0][1], looked[1][1])
     return found
+
+
+def _guessed(
+    ends: list[Ends],
+    flanks: tuple[EdgePoints, EdgePoints],
+    up: Floats,
+    own_px: list[float],
+    run_px: tuple[float, Floats],
+) -> list[Ends]:
+    """Add to each flank's ends where others may be, told by both flanks."""
+    filled = []
+    for side, (flank, radius) in enumerate(zip(flanks, own_px, strict=True)):
+        between = half_turns(ends[1 - side], up, run_px[0])
+        line = follow_flank(ends[side], flank, up, radius)
+        filled.append(fill_in(ends[side], up, radius, run_px, between, line))
+    return filled
 
 
 def _usual_radius(ends: list[Ends], up: Floats, least: float = 0.0) -> float | None:
@@ -135,51 +125,6 @@ def _usual_pitch(ends: list[Ends], up: Floats, usual_px: float) -> float:
     gaps = [np.diff(np.sort(each.centres_px @ up)) for each in ends]
     pitch = float(np.median(np.concatenate([*gaps, [2 * usual_px]])))
     return max(pitch, 2 * usual_px)
-
-
-def _filled(
-    ends: Ends, up: Floats, usual_px: float, pitch_px: float, reach_px: Floats
-) -> Ends:
-    """Add ends where one may be between others, or beyond the first and the last.
-
-    What is added is a guess, to be kept only where edges are found around it.
-    """
-    height, out = ends.centres_px @ up, ends.centres_px @ ends.outward
-    if len(height) < 2:  # noqa: PLR2004 - one end does not show how a flank runs
-        return ends
-    order = np.argsort(height)
-    height, out = height[order], out[order]
-    guesses = [
-        np.linspace(low, high, round((high - low) / pitch_px) + 1)[1:-1]
-        for low, high in pairwise(height)
-    ]
-    beyond = _beyond(usual_px, pitch_px)
-    guesses += [height[0] - beyond, height[-1] + beyond]
-    there = np.concatenate(guesses)
-    there = there[(there > reach_px[0]) & (there < reach_px[1] - usual_px / 2)]
-    slope = np.polyfit(height, out, 1)
-    line = np.where(
-        (there > height[0]) & (there < height[-1]),
-        np.interp(there, height, out),
-        np.where(there < height[0], out[0], out[-1])
-        + slope[0] * (there - np.clip(there, height[0], height[-1])),
-    )
-    added = there[:, None] * up + line[:, None] * ends.outward
-    return Ends(
-        outward=ends.outward,
-        centres_px=np.vstack([ends.centres_px, added]),
-        radii_px=np.append(ends.radii_px, np.full(len(added), usual_px)),
-        turned=np.append(ends.turned, np.zeros(len(added))),
-    )
-
-
-def _beyond(usual_px: float, pitch_px: float) -> Floats:
-    """How far past the last end another may lie: coils close up towards the ends.
-
-    From coils that touch to a whole pitch, half a wire apart: a guess reaches as far.
-    """
-    steps = round((pitch_px - 2 * usual_px) / usual_px) + 1
-    return np.linspace(2 * usual_px, pitch_px, max(steps, 2))
 
 
 def _find_ends(

@@ -1,5 +1,7 @@
 """Round ends of coils looked at squarely: bars with round ends, blurred exactly."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from scipy.special import ndtr
@@ -33,6 +35,15 @@ def draw_bars(rows: Floats | None = None) -> Close:
         px_per_mm=6.0,
         colour=(0.1, 0.1, 0.1),
     )
+
+
+def draw_half_turns() -> Close:
+    """Half bars from the left, and between them, half a pitch lower, from the right."""
+    left, right = draw_bars(), draw_bars(heights() + PITCH_PX / 2)
+    column = np.arange(left.greys[0].shape[1])
+    middle = (LEFT_PX + RIGHT_PX) / 2
+    light = np.where(column < middle, left.greys[0], right.greys[0])
+    return replace(left, greys=(light,))
 
 
 def rough_flank(
@@ -94,6 +105,25 @@ def test_a_missed_end_is_found_where_its_neighbours_leave_room(missed: int) -> N
     left, _ = look_round(draw_bars(), AXIS_PX, flanks)
 
     assert set(off_ends(left, -1)[1]) == set(range(COILS))
+
+
+@pytest.mark.parametrize("seen", [(2,), ()])
+def test_a_flank_is_found_by_the_other_half_a_turn_away(seen: tuple[int, ...]) -> None:
+    """Rough edges of one end, or strays beside the flank, and a whole other flank."""
+    lower = heights() + PITCH_PX / 2
+    rows = tuple(range(COILS))
+    right = rough_flank(1, seen, lower) if seen else rough_flank(1, rows, lower)
+    if not seen:  # two edges of each end: too few to make an end
+        right = right.chosen(np.flatnonzero(np.arange(len(right.u_px)) % 21 // 2 == 5))
+
+    _, found = look_round(draw_half_turns(), AXIS_PX, (rough_flank(-1, rows), right))
+
+    away = np.hypot(
+        found.points_px[:, :1] - RIGHT_PX, found.points_px[:, 1:] - lower[None]
+    )
+    low = AXIS_PX[0, 1]  # no end is looked for below the foot
+    assert set(away.argmin(axis=1)) == set(np.flatnonzero(lower < low))
+    assert np.abs(away.min(axis=1) - RADIUS_PX + CURVED_PX).max() < 0.1
 
 
 def test_the_end_of_a_closed_up_coil_is_found() -> None:
