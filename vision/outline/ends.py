@@ -91,9 +91,9 @@ def fill_in(
     """Add ends where one may be between others, or beyond the first and the last.
 
     What is added is a guess, to be kept only where edges are found around it: at the
-    usual pitch, or, beside fewer than two ends, half a turn from the other flank's
-    (``between_px``). ``run_px`` is the pitch, and foot and top; ``course`` how the
-    flank runs, see `follow_flank`.
+    usual pitch, and half a turn from the other flank's ends (``between_px``).
+    ``run_px`` is the pitch, and foot and top; ``course`` how the flank runs, see
+    `follow_flank`.
     """
     pitch_px, reach_px = run_px
     if course.shape[1] == 0 or np.ptp(course[0]) == 0:
@@ -101,7 +101,7 @@ def fill_in(
     height = np.sort(ends.centres_px @ up)
     there = between_px
     if len(height) > 1:
-        there = _by_pitch(height, usual_px, pitch_px)
+        there = np.append(there, _by_pitch(height, usual_px, pitch_px))
     there = there[(there > reach_px[0]) & (there < reach_px[1] - usual_px / 2)]
     slope = np.polyfit(course[0], course[1], 1)[0]
     past = there - np.clip(there, course[0, 0], course[0, -1])
