@@ -14,7 +14,9 @@ USUAL_FOCAL_35MM = 45.0  # between a phone's main lens and a portrait lens
 USUAL_FOCAL_U = 0.45  # relative: 28 to 72 mm lie within one u
 CENTRE_U = 0.005  # of the picture's width; stabilised lenses wander by about as much
 CUT_CENTRE_U = 0.03  # without a record: a margin of 6 % may have been cut off one side
-K1_U = 0.02  # residual barrel or cushion after the camera's own correction
+# Residual barrel or cushion after the camera's own correction: k1 of a wide lens, and
+# what it moves a picture's corner, as a share of its distance from the middle.
+K1_U, CORNER_U = 0.02, 0.008
 K2_U = 0.01
 NEWTON_STEPS = 6
 LEAST_CENTRE_U_PX = 1.0  # a stabilised lens moves from photo to photo
@@ -82,10 +84,16 @@ def _without_lens_file(photo: Photo) -> Intrinsics:
         centre_px=picture_centre(photo.size_px),
         centre_u_px=centre_u * max(photo.size_px),
         k1=0.0,
-        k1_u=K1_U,
+        k1_u=bend_u(focal_px, photo.size_px),
         k2=0.0,
         k2_u=K2_U,
     )
+
+
+def bend_u(focal_px: float, size_px: tuple[int, int]) -> float:
+    """Give u of k1 of a lens that nobody has calibrated."""
+    corner = float(np.hypot(*size_px)) / (2.0 * focal_px)
+    return max(K1_U, CORNER_U / corner**2)
 
 
 def _from_lens(lens: Lens, photo: Photo) -> Intrinsics:

@@ -9,7 +9,7 @@ import pytest
 from calib.calibrate import calibrate
 from calib.camera import on_plane, pixels_per_mm, project
 from calib.errors import TargetError
-from calib.records import Calibration, Lens
+from calib.records import Calibration, Lens, SquareCard, TrySquare
 from tests.calib.scene import CARD, SQUARE, Look, Scene, View, reference, take_photo
 
 ROW_MM = (-60.0, 0.0, 60.0)
@@ -150,6 +150,20 @@ def test_an_unknown_focal_length_is_said_and_a_tape_mends_it() -> None:
     assert alone.px_per_mm.u > 2.0 * taped.px_per_mm.u
     errors, doubts = height_errors(alone, scene)
     assert np.all(np.abs(errors) < 2.0 * np.array(doubts))
+
+
+@pytest.mark.parametrize("shape", [SQUARE, CARD])
+def test_straight_edges_tell_how_a_long_lens_bends(
+    shape: TrySquare | SquareCard,
+) -> None:
+    """A bend of 1.5 % at the corner, without a lens file, costs no tenth of a mm."""
+    scene = Scene(shape=shape, view=View(k1=-0.18, place_mm=(-80.0, -640.0, 55.0)))
+
+    calibration = calibrated(scene)
+
+    assert calibration.camera.k1 == pytest.approx(-0.18, abs=0.04)
+    errors, doubts = height_errors(calibration, scene)
+    assert np.all(np.abs(errors) < np.minimum(2.0 * np.array(doubts), 0.1))
 
 
 def test_a_lens_file_takes_the_place_of_the_record() -> None:
