@@ -16,6 +16,7 @@ from calib.pose.unknowns import (
     K2,
     OFFSET,
     PLACE,
+    SIDE_PARTS,
     SIZES,
     STANDOUT,
     Priors,
@@ -75,11 +76,18 @@ def left_over(
     theta: Floats, observed: Observed, model: TargetModel, priors: Priors
 ) -> Floats:
     """Give how far outward (n,) in px each point lies, less the offsets in theta."""
-    own, tilt, _ = side_parts(theta, len(model.sides))
+    own, tilt, bow, _ = side_parts(theta, len(model.sides))
     mine = side_lines(theta, model, priors)[observed.side]
     away = np.sum(mine * straight_points(theta, observed), axis=1)
-    offset = theta[OFFSET] + own[observed.side] + tilt[observed.side] * observed.along
+    side = observed.side
+    offset = theta[OFFSET] + own[side] + tilt[side] * observed.along
+    offset += bow[side] * _bowed(observed.along)
     return np.asarray(np.exp(theta[FOCAL]) * away - offset)
+
+
+def _bowed(along: Floats) -> Floats:
+    """A bow that is 1 at the ends of a side and neither moves nor tilts it."""
+    return 1.5 * along**2 - 0.5
 
 
 def slopes_of(
@@ -98,10 +106,11 @@ def slopes_of(
         change = np.exp(moved[FOCAL]) * straight_points(moved, observed)
         change -= np.exp(theta[FOCAL]) * points
         slopes[:, column] = np.sum(lines[side] * change, axis=1) / step
-    every, first = np.arange(len(side)), len(theta) - 3 * count
+    every, first = np.arange(len(side)), len(theta) - SIDE_PARTS * count
     slopes[:, OFFSET] = -1.0
     slopes[every, first + side] = -1.0
     slopes[every, first + count + side] = -observed.along
+    slopes[every, first + 2 * count + side] = -_bowed(observed.along)
     return slopes
 
 

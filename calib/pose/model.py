@@ -16,8 +16,9 @@ class SideModel:
     the edge lies on the stock's front, which may stand out from the blade's face.
     A target of some thickness shows the back edge instead of the front one where the
     face between them is seen: ``depth_mm``, ``depth_u_mm`` say how far back that is.
-    ``own_u_px`` and ``tilt_u_px`` (at its end) are what shading, lens and make do to
-    an edge: sound pictures show 0.03 and 0.05, a machined edge errs by 0.01 mm.
+    ``own_u_px``, ``tilt_u_px`` and ``bow_u_px`` (at its end) are what shading, lens and
+    make do to an edge: sound pictures show 0.03 of the first and 0.05 of the second, a
+    machined edge errs by 0.01 mm.
     """
 
     name: str
@@ -29,6 +30,7 @@ class SideModel:
     depth_u_mm: float = 0.0
     own_u_px: float = 0.06
     tilt_u_px: float = 0.08
+    bow_u_px: float = 0.06
 
     @property
     def ends(self) -> tuple[Floats, Floats]:

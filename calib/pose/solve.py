@@ -12,7 +12,15 @@ from numpy.typing import NDArray
 
 from calib.pose.lines import left_over, slopes_of
 from calib.pose.model import Observed, TargetModel
-from calib.pose.unknowns import FOCAL, OFFSET, PLACE, STANDOUT, Priors, camera_of
+from calib.pose.unknowns import (
+    FOCAL,
+    OFFSET,
+    PLACE,
+    SIDE_PARTS,
+    STANDOUT,
+    Priors,
+    camera_of,
+)
 from calib.records import Camera, Floats
 
 ROUNDS = 40
@@ -71,7 +79,7 @@ class PoseFit:
     @property
     def first_side(self) -> int:
         """Index of the first unknown that belongs to a single side."""
-        return len(self.theta) - 3 * len(self.problem.model.sides)
+        return len(self.theta) - SIDE_PARTS * len(self.problem.model.sides)
 
     @property
     def covariance(self) -> Floats:

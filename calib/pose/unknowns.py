@@ -24,6 +24,7 @@ SPINS = np.array(  # rotation vector to its cross product's matrix, row by row
 )
 TURN, PLACE, FOCAL, CENTRE, K1, K2, OFFSET, STANDOUT = 0, 3, 6, 7, 9, 10, 11, 12
 SIZES = 13
+SIDE_PARTS = 4  # unknowns of each side
 TURN_U = 0.25  # rad; a view from farther aside than twice that is no front view
 USUAL_OFFSET_U_PX = 0.2
 UNLIKELY_COST = 5.0  # of a way to stand out after the likelier ones
@@ -104,6 +105,7 @@ def make_priors(
         *model.size_names,
         *(f"{name} offset" for name in names),
         *(f"{name} tilt" for name in names),
+        *(f"{name} bow" for name in names),
         *(f"{name} depth" for name in names),
     ]
     estimate = np.zeros(len(labels))
@@ -120,9 +122,10 @@ def make_priors(
     u[OFFSET] = offset_u_px
     estimate[STANDOUT], u[STANDOUT] = model.standouts_mm[0]
     u[sizes] = model.sizes_u_mm
-    own, tilt, depth = side_parts(u, len(names))
+    own, tilt, bow, depth = side_parts(u, len(names))
     own[:] = [side.own_u_px for side in model.sides]
     tilt[:] = [side.tilt_u_px for side in model.sides]
+    bow[:] = [side.bow_u_px for side in model.sides]
     depth[:] = np.maximum([side.depth_u_mm for side in model.sides], LEAST_U)
     return Priors(
         labels=tuple(labels),
@@ -135,9 +138,10 @@ def make_priors(
     )
 
 
-def side_parts(theta: Floats, count: int) -> tuple[Floats, Floats, Floats]:
-    """Give views of the sides' own offsets (px), tilts (px) and depths (mm)."""
-    return theta[-3 * count : -2 * count], theta[-2 * count : -count], theta[-count:]
+def side_parts(theta: Floats, count: int) -> tuple[Floats, Floats, Floats, Floats]:
+    """Give views of the sides' own offsets, tilts, bows (px) and depths (mm)."""
+    own, tilt, bow, depth = theta[-SIDE_PARTS * count :].reshape(SIDE_PARTS, count)
+    return own, tilt, bow, depth
 
 
 def standing_ways(priors: Priors, model: TargetModel) -> tuple[Priors, ...]:

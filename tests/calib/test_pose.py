@@ -80,8 +80,9 @@ def see(
     beside[:, [0, 2]] = 1e-3 * model.outward[side]
     normal = project(camera, points + beside) - pixels
     normal /= np.linalg.norm(normal, axis=1, keepdims=True)
-    own, tilt, _ = side_parts(theta, len(model.sides))
+    own, tilt, bow, _ = side_parts(theta, len(model.sides))
     away = theta[OFFSET] + own[side] + tilt[side] * along
+    away += bow[side] * (1.5 * along**2 - 0.5)
     if rng is not None:
         away = away + NOISE_PX * rng.standard_normal(len(side))
     return Observed(
