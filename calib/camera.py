@@ -84,16 +84,10 @@ def _without_lens_file(photo: Photo) -> Intrinsics:
         centre_px=picture_centre(photo.size_px),
         centre_u_px=centre_u * max(photo.size_px),
         k1=0.0,
-        k1_u=bend_u(focal_px, photo.size_px),
+        k1_u=max(K1_U, CORNER_U * (2.0 * focal_px / diagonal) ** 2),
         k2=0.0,
         k2_u=K2_U,
     )
-
-
-def bend_u(focal_px: float, size_px: tuple[int, int]) -> float:
-    """Give u of k1 of a lens that nobody has calibrated."""
-    corner = float(np.hypot(*size_px)) / (2.0 * focal_px)
-    return max(K1_U, CORNER_U / corner**2)
 
 
 def _from_lens(lens: Lens, photo: Photo) -> Intrinsics:

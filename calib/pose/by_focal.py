@@ -10,10 +10,9 @@ from dataclasses import replace
 
 import numpy as np
 
-from calib.camera import bend_u
 from calib.pose.solve import PoseFit, Problem, even_weights
 from calib.pose.stand import Rival, solve_standing
-from calib.pose.unknowns import FOCAL, K1, LEAST_U, PLACE
+from calib.pose.unknowns import FOCAL, LEAST_U, PLACE
 from calib.records import Floats
 
 SHORTEST, LONGEST, STEP = 0.5, 3.0, 0.1  # shares of the guess; step of the logarithm
@@ -31,7 +30,6 @@ def solve_by_focal(fit: PoseFit) -> tuple[FocalFit, ...]:
         estimate, u = priors.estimate.copy(), priors.u.copy()
         estimate[FOCAL] += step
         u[FOCAL] = LEAST_U
-        u[K1] = bend_u(float(np.exp(estimate[FOCAL])), priors.size_px)
         problem = replace(kept, priors=replace(priors, estimate=estimate, u=u))
         start = _zoomed(fit.theta, float(estimate[FOCAL]))
         held, rivals = solve_standing(problem, start, even_weights)
