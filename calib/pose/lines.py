@@ -86,7 +86,7 @@ def left_over(
 
 
 def _bowed(along: Floats) -> Floats:
-    """A bow that is 1 at the ends of a side and neither moves nor tilts it."""
+    """Give a bow that is 1 at the ends of a side and neither moves nor tilts it."""
     return 1.5 * along**2 - 0.5
 
 
