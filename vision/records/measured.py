@@ -48,6 +48,7 @@ class Reason(Enum):
     TOO_SMALL = "has too few pixels"
     BLURRED = "is blurred"
     GLARE = "melts into the backdrop"
+    TOP_COILS = "melts into the backdrop just below its top"
     CONTRADICTS = "does not look like a standing spring"
     MOVED = "is not the same spring in the second photo"
 

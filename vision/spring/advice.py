@@ -37,6 +37,10 @@ AGAIN = {  # what another photo would need, for each reason that one did not do
         "lay paper behind and under the row that is clearly lighter or darker than "
         "the wire, and light it evenly"
     ),
+    Reason.TOP_COILS: (
+        "lay paper behind the row that is clearly lighter or darker than the wire, "
+        "even in light, and higher than the springs"
+    ),
     Reason.CONTRADICTS: (
         "look for a sound stand on the ground end and for nothing behind the top, "
         "then take the photo from a little lower"

@@ -36,7 +36,7 @@ MOST_SCATTER_MM = 0.25  # coils that stray more do not stand about one straight 
 MOST_U_WIRE = 0.1  # one wire: coils that read thicker and thinner were not seen well
 MOST_MISFIT = 40.0  # rim.Top.misfit_px beyond which the top is no ground end
 # A coil's widest point comes every half turn, so one lies within three quarters of a
-# wire below a ground top: a higher edge is another thing's, or coils were not seen.
+# wire below a ground top: coils were not seen, or a higher edge is another thing's.
 MOST_ABOVE_WIRES = 1.0
 SIZES_MM = (8.0, 160.0)  # free heights that a valve spring can have
 
@@ -63,6 +63,8 @@ def solve_view(
         return _refused(outline, Reason.GLARE, str(fault))
     if contradiction := _contradiction(solid):
         return _refused(outline, Reason.CONTRADICTS, contradiction)
+    if unseen := _unseen_below_top(solid):
+        return _refused(outline, Reason.TOP_COILS, unseen)
     return Solved(seen=seen, stance=stance, solid=solid, name=name)
 
 
@@ -77,14 +79,19 @@ def _contradiction(solid: Solid) -> str:
         return f"it would be {solid.height_mm:.0f} mm high"
     if solid.top.misfit_px > MOST_MISFIT:
         return "its top edge is not that of a ground end"
+    return ""
+
+
+def _unseen_below_top(solid: Solid) -> str:
+    """Say how far below the top edge no coil shows, or nothing where one does."""
     above = solid.height_mm - float(solid.axis.heights_mm.max())
     allowed = MOST_ABOVE_WIRES * solid.wire_mm
-    if above > allowed:
-        return (
-            f"its top edge is seen {above:.1f} mm above its highest coil, "
-            f"{allowed:.1f} mm allowed"
-        )
-    return ""
+    if above <= allowed:
+        return ""
+    return (
+        f"its top edge is seen {above:.1f} mm above its highest coil, "
+        f"{allowed:.1f} mm allowed"
+    )
 
 
 def _refused(outline: Outline, reason: Reason, detail: str) -> Unmeasured:

@@ -32,6 +32,10 @@ def moved(points: EdgePoints, by_px: Floats) -> EdgePoints:
     return replace(points, points_px=points.points_px + by_px)
 
 
+def below(points: EdgePoints, line_px: float) -> EdgePoints:
+    return points.chosen(points.points_px[:, 1] > line_px)
+
+
 def test_every_value_of_a_leaning_spring() -> None:
     """Height, lean, gap, diameter, wire and coils, each with an uncertainty."""
     found = measured(make_outline(Helix(slope_x=0.03), LEVEL))
@@ -145,4 +149,16 @@ def test_an_edge_far_above_the_coils_is_no_top() -> None:
     outline = make_outline(Helix(), LEVEL)
     higher = replace(outline, top=moved(outline.top, np.array([0.0, -5 * PX_PER_MM])))
 
-    check_refused(higher, Reason.CONTRADICTS, "mm above its highest coil")
+    check_refused(higher, Reason.TOP_COILS, "mm above its highest coil")
+
+
+def test_upper_flanks_that_melt_are_named_so() -> None:
+    """Flanks not seen in the upper third: the spring may stand well all the same."""
+    outline = make_outline(Helix(), LEVEL)
+    ys = outline.right.points_px[:, 1]
+    line = float(ys.min()) + float(np.ptp(ys)) / 3
+    lower = replace(
+        outline, left=below(outline.left, line), right=below(outline.right, line)
+    )
+
+    check_refused(lower, Reason.TOP_COILS, "mm above its highest coil")
