@@ -83,11 +83,9 @@ def find_candidates(
 
 def _ceiling(view: PlaneView, coils: Coils) -> NDArray[np.float64]:
     """Row (w,) above which nothing belongs to the coils of a column or beside it."""
-    spans = label(coils.columns)
-    ceiling = np.zeros(len(spans))
+    ceiling = np.zeros(len(coils.columns))
     beside = round(BESIDE_MM * view.px_per_mm)
-    for number in range(1, int(spans.max()) + 1):
-        columns = np.flatnonzero(spans == number)
+    for columns in _runs(coils.columns):
         top = float(np.quantile(coils.top_mm[columns], 0.9)) + ABOVE_COILS_MM
         near = slice(max(columns[0] - beside, 0), columns[-1] + beside + 1)
         ceiling[near] = view.row(top)
@@ -119,7 +117,6 @@ def _standing(
     here[row0:row1, column0:column1] = image
     wide = column1 - column0
     doubled = wide > min(WIDER * usual_px, view.row(0.0) - row0)
-    fault = None
     if _lies(view.lab[row0 : int(view.row(1.0)), column0:column1, 0]):
         return [_candidate(view, here, raw, (column0, column1), Reason.FALLEN)]
     pieces = _part(raw & here, box, view, doubled=doubled)
@@ -127,11 +124,10 @@ def _standing(
     pieces = [part for piece in pieces for part in _parted(view, upper, piece)]
     found = []
     for number, piece in enumerate(pieces):
-        beside = [
-            *pieces[max(number - 1, 0) : number],
-            *pieces[number + 1 : number + 2],
-        ]
-        touches = any(_touch(view, upper, piece, other) for other in beside)
+        beside = pieces[max(number - 1, 0) : number + 2]
+        touches = any(
+            _touch(view, upper, piece, other) for other in beside if other != piece
+        )
         span = piece if touches else _without_shadow(view, upper, piece)
         fault = Reason.TOUCHES if touches else None
         found.append(_candidate(view, here, raw, span, fault))
@@ -144,10 +140,8 @@ def _upper_fill(
     """Share (w,) of the upper part of a thing's height that is filled."""
     row0 = box[0]
     floor = max(int(view.row(0.0)), row0 + 1)
-    share: NDArray[np.float64] = raw[row0 : row0 + round(UPPER * (floor - row0))].mean(
-        0
-    )
-    return share
+    above = raw[row0 : row0 + round(UPPER * (floor - row0))]
+    return np.asarray(above.mean(axis=0))
 
 
 def _parted(
@@ -159,19 +153,17 @@ def _parted(
     closed = cv2.morphologyEx(
         filled.astype(np.uint8)[None], cv2.MORPH_CLOSE, np.ones((1, gap))
     )
-    runs = [
-        np.flatnonzero(columns)
-        for columns in _runs(closed[0])
-        if columns.sum() >= MIN_WIDTH_MM * view.px_per_mm
-    ]
+    least = MIN_WIDTH_MM * view.px_per_mm
+    runs = [columns for columns in _runs(closed[0] > 0) if len(columns) >= least]
     cuts = [(int(one[-1]) + int(other[0]) + 1) // 2 for one, other in pairwise(runs)]
     edges = [span[0], *(span[0] + cut for cut in cuts), span[1]]
     return list(pairwise(edges))
 
 
-def _runs(filled: NDArray[np.uint8]) -> list[Mask]:
-    spans = label(filled[None], connectivity=1)[0]
-    return [spans == number for number in range(1, int(spans.max()) + 1)]
+def _runs(filled: Mask) -> list[NDArray[np.intp]]:
+    """Give the places of each unbroken run of a mask (w,)."""
+    spans = label(filled)
+    return [np.flatnonzero(spans == number) for number in range(1, spans.max() + 1)]
 
 
 def _touch(
@@ -215,13 +207,12 @@ def _part(
     full = smooth > NECK * float(np.median(smooth))
     deep = DEEP_VALLEY * float(np.median(smooth))
     full[peaks(-smooth, min(VALLEY, deep) if doubled else deep)] = False
-    spans, least = label(full[None], connectivity=1)[0], MIN_WIDTH_MM * view.px_per_mm
-    pieces = []
-    for number in range(1, int(spans.max()) + 1):
-        columns = np.flatnonzero(spans == number)
-        if len(columns) >= least:
-            pieces.append((column0 + int(columns[0]), column0 + int(columns[-1]) + 1))
-    return pieces
+    least = MIN_WIDTH_MM * view.px_per_mm
+    return [
+        (column0 + int(columns[0]), column0 + int(columns[-1]) + 1)
+        for columns in _runs(full)
+        if len(columns) >= least
+    ]
 
 
 def _candidate(
