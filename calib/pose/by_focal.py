@@ -4,6 +4,10 @@ A flat target seen from the front gives no focal length, and what depends on it 
 too much for linear steps. So the pose is solved again for focal lengths all over what
 is believed possible; each comes with the logarithm of its probability (Bayes, by
 Laplace's approximation about each solution).
+
+A picture without a record may have been cut out of a larger one, as the row out of a
+phone's photo: then its focal length is the longer beside its size, and the lens's axis
+may lie anywhere in what was cut away, or be out of the picture.
 """
 
 from dataclasses import replace
@@ -12,10 +16,17 @@ import numpy as np
 
 from calib.pose.solve import PoseFit, Problem, even_weights
 from calib.pose.stand import Rival, solve_standing
-from calib.pose.unknowns import FOCAL, LEAST_U, PLACE
+from calib.pose.unknowns import CENTRE, FOCAL, LEAST_U, PLACE
 from calib.records import Floats
 
-SHORTEST, LONGEST, STEP = 0.5, 3.0, 0.1  # shares of the guess; step of the logarithm
+# Shares of the guess; up to the first long one even steps of the logarithm, beyond it
+# of what it does to perspective.
+SHORTEST, LONG, LONGEST, STEP, FAR_STEPS = 0.5, 3.0, 30.0, 0.1, 9
+# Of pictures without a record so many are cut out of larger ones, if they have the
+# shape of a camera's; else all are. The mean logarithm of how much larger those were.
+USUAL_SHAPES, SHAPE_SLACK = (1.0, 4 / 3, 3 / 2, 16 / 9), 0.01
+CUT_SHARE, CUT_MEAN = 0.15, 0.6
+CUTS = np.linspace(0.0, 4.0, 161)  # logarithms over which that is summed
 
 FocalFit = tuple[float, PoseFit, tuple[Rival, ...]]  # log of the share, fit, rivals
 
@@ -24,18 +35,50 @@ def solve_by_focal(fit: PoseFit) -> tuple[FocalFit, ...]:
     """Solve with each focal length held, the same points counting all the time."""
     priors = fit.problem.priors
     kept = _weighed(fit)
-    least, most = np.log([SHORTEST, LONGEST])
     fits = []
-    for step in np.linspace(least, most, round((most - least) / STEP) + 1):
+    steps, cut_share = _steps(), _cut_share(priors.size_px)
+    for step, width in zip(steps, np.gradient(steps), strict=True):
+        log_share, cut_u = _believed(float(step), float(priors.u[FOCAL]), cut_share)
         estimate, u = priors.estimate.copy(), priors.u.copy()
         estimate[FOCAL] += step
         u[FOCAL] = LEAST_U
+        u[CENTRE : CENTRE + 2] = np.hypot(
+            u[CENTRE : CENTRE + 2], cut_u * max(priors.size_px)
+        )
         problem = replace(kept, priors=replace(priors, estimate=estimate, u=u))
         start = _zoomed(fit.theta, float(estimate[FOCAL]))
         held, rivals = solve_standing(problem, start, even_weights)
-        unlikely = 0.5 * (step / priors.u[FOCAL]) ** 2
-        fits.append((_log_evidence(held) - float(unlikely), held, rivals))
+        log_share += float(np.log(width))
+        fits.append((_log_evidence(held) + log_share, held, rivals))
     return tuple(fits)
+
+
+def _steps() -> Floats:
+    """Logarithms of the shares of the guess that are tried."""
+    least, long = np.log([SHORTEST, LONG])
+    near = np.linspace(least, long, round((long - least) / STEP) + 1)
+    far = -np.log(np.linspace(1.0 / LONG, 1.0 / LONGEST, FAR_STEPS + 1)[1:])
+    return np.concatenate([near, far])
+
+
+def _cut_share(size_px: tuple[int, int]) -> float:
+    """How likely the picture was cut out of a larger one, by its shape."""
+    shape = max(size_px) / min(size_px)
+    usual = any(abs(shape / each - 1.0) < SHAPE_SLACK for each in USUAL_SHAPES)
+    return CUT_SHARE if usual else 1.0
+
+
+def _believed(step: float, focal_u: float, cut_share: float) -> tuple[float, float]:
+    """Logarithm of a focal length's share, and u of the lens's axis if it is that.
+
+    That u is a share of the picture's width: even over what may have been cut away.
+    """
+    share = cut_share * np.exp(-CUTS / CUT_MEAN) / CUT_MEAN * (CUTS[1] - CUTS[0])
+    share[0] += 1.0 - cut_share
+    share *= np.exp(-0.5 * ((step - CUTS) / focal_u) ** 2)
+    away = (np.exp(CUTS) - 1.0) ** 2 / 12.0
+    total = float(share.sum())
+    return float(np.log(total)), float(np.sqrt(share @ away / total))
 
 
 def _weighed(fit: PoseFit) -> Problem:
