@@ -93,12 +93,15 @@ def _knows_focal(inner: Intrinsics) -> bool:
 def _focal_cases(fit: PoseFit, doubts: Doubts, names: Names) -> tuple[FocalCase, ...]:
     return tuple(
         FocalCase(
-            log_share=log_share,
-            camera=held.camera,
-            edge_offset_px=held.edge_offset_px,
-            variants=camera_variants(held, replace(doubts, rivals=rivals), names),
+            log_share=each.log_share,
+            cut=each.cut,
+            camera=each.pose.camera,
+            edge_offset_px=each.pose.edge_offset_px,
+            variants=camera_variants(
+                each.pose, replace(doubts, rivals=each.rivals), names
+            ),
         )
-        for log_share, held, rivals in solve_by_focal(fit)
+        for each in solve_by_focal(fit)
     )
 
 

@@ -217,13 +217,15 @@ class FocalCase:
     """What a calibration would be with one focal length, where none is known.
 
     ``log_share`` is the logarithm of its probability, but for a constant that all
-    cases of a calibration share.
+    cases of a calibration share; ``cut`` tells whether the picture would be part of a
+    larger one, the lens's axis anywhere.
     """
 
     log_share: float
     camera: Camera
     edge_offset_px: float
     variants: tuple[Variant, ...]
+    cut: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -233,7 +235,8 @@ class Calibration:
     ``edge_offset_px`` is how far edges appear moved outward (to be taken off located
     edges along their normals); ``blur_px`` the sigma of the target's own edges;
     ``target_box_mm`` (x_min, z_min, x_max, z_max) of the target on its face plane.
-    ``focal_cases``, shortest first, are there until the row has told the focal length.
+    ``focal_cases``, of whole pictures, then of cut ones, each shortest first, are there
+    until the row has told the focal length.
     """
 
     photo_name: str

@@ -10,7 +10,7 @@ phone's photo: then its focal length is the longer beside its size, and the lens
 may lie anywhere in what was cut away, or be out of the picture.
 """
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -25,32 +25,56 @@ SHORTEST, LONG, LONGEST, STEP, FAR_STEPS = 0.5, 3.0, 30.0, 0.1, 9
 # Of pictures without a record so many are cut out of larger ones, if they have the
 # shape of a camera's; else all are. The mean logarithm of how much larger those were.
 USUAL_SHAPES, SHAPE_SLACK = (1.0, 4 / 3, 3 / 2, 16 / 9), 0.01
-CUT_SHARE, CUT_MEAN = 0.15, 0.6
+CUT_SHARE, CUT_MEAN = 0.2, 0.6
 CUTS = np.linspace(0.0, 4.0, 161)  # logarithms over which that is summed
 
-FocalFit = tuple[float, PoseFit, tuple[Rival, ...]]  # log of the share, fit, rivals
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class FocalFit:
+    """A pose solved with one focal length, the picture being whole or cut out.
+
+    ``log_share`` is the logarithm of its probability, but for a constant.
+    """
+
+    log_share: float
+    cut: bool
+    pose: PoseFit
+    rivals: tuple[Rival, ...]
 
 
 def solve_by_focal(fit: PoseFit) -> tuple[FocalFit, ...]:
     """Solve with each focal length held, the same points counting all the time."""
-    priors = fit.problem.priors
-    kept = _weighed(fit)
-    fits = []
-    steps, cut_share = _steps(), _cut_share(priors.size_px)
-    for step, width in zip(steps, np.gradient(steps), strict=True):
-        log_share, cut_u = _believed(float(step), float(priors.u[FOCAL]), cut_share)
-        estimate, u = priors.estimate.copy(), priors.u.copy()
-        estimate[FOCAL] += step
-        u[FOCAL] = LEAST_U
-        u[CENTRE : CENTRE + 2] = np.hypot(
-            u[CENTRE : CENTRE + 2], cut_u * max(priors.size_px)
-        )
-        problem = replace(kept, priors=replace(priors, estimate=estimate, u=u))
-        start = _zoomed(fit.theta, float(estimate[FOCAL]))
-        held, rivals = solve_standing(problem, start, even_weights)
-        log_share += float(np.log(width))
-        fits.append((_log_evidence(held) + log_share, held, rivals))
-    return tuple(fits)
+    kept, steps = _weighed(fit), _steps()
+    cut_share = _cut_share(fit.problem.priors.size_px)
+    kinds = [(True, cut_share)]
+    if cut_share < 1.0:
+        kinds.insert(0, (False, 1.0 - cut_share))
+    return tuple(
+        _solved(kept, fit.theta, float(step), cut, float(np.log(share * width)))
+        for cut, share in kinds
+        for step, width in zip(steps, np.gradient(steps), strict=True)
+    )
+
+
+def _solved(
+    kept: Problem, start: Floats, step: float, cut: bool, log_share: float
+) -> FocalFit:
+    priors = kept.priors
+    estimate, u = priors.estimate.copy(), priors.u.copy()
+    likely, away_u = _believed(step, float(u[FOCAL]), cut)
+    estimate[FOCAL] += step
+    u[FOCAL] = LEAST_U
+    away_px = away_u * max(priors.size_px)
+    u[CENTRE : CENTRE + 2] = np.hypot(u[CENTRE : CENTRE + 2], away_px)
+    problem = replace(kept, priors=replace(priors, estimate=estimate, u=u))
+    begin = _zoomed(start, float(estimate[FOCAL]))
+    held, rivals = solve_standing(problem, begin, even_weights)
+    return FocalFit(
+        log_share=_log_evidence(held) + likely + log_share,
+        cut=cut,
+        pose=held,
+        rivals=rivals,
+    )
 
 
 def _steps() -> Floats:
@@ -68,17 +92,17 @@ def _cut_share(size_px: tuple[int, int]) -> float:
     return CUT_SHARE if usual else 1.0
 
 
-def _believed(step: float, focal_u: float, cut_share: float) -> tuple[float, float]:
-    """Logarithm of a focal length's share, and u of the lens's axis if it is that.
+def _believed(step: float, focal_u: float, cut: bool) -> tuple[float, float]:
+    """Logarithm of how likely a focal length is, and u of the lens's axis if it is.
 
     That u is a share of the picture's width: even over what may have been cut away.
     """
-    share = cut_share * np.exp(-CUTS / CUT_MEAN) / CUT_MEAN * (CUTS[1] - CUTS[0])
-    share[0] += 1.0 - cut_share
-    share *= np.exp(-0.5 * ((step - CUTS) / focal_u) ** 2)
+    if not cut:
+        return -0.5 * (step / focal_u) ** 2, 0.0
+    share = np.exp(-CUTS / CUT_MEAN - 0.5 * ((step - CUTS) / focal_u) ** 2)
     away = (np.exp(CUTS) - 1.0) ** 2 / 12.0
-    total = float(share.sum())
-    return float(np.log(total)), float(np.sqrt(share @ away / total))
+    likely = float(share.sum()) * (CUTS[1] - CUTS[0]) / CUT_MEAN
+    return float(np.log(likely)), float(np.sqrt(share @ away / share.sum()))
 
 
 def _weighed(fit: PoseFit) -> Problem:

@@ -164,7 +164,7 @@ def check_sizes(
     strained, wrong = fit.strain > MOST_STRAIN, _wrong_size(fit)
     if not strained and wrong is None:
         return
-    if not focal_known and any(_agrees(held) for _, held, _ in solve_by_focal(fit)):
+    if not focal_known and any(_agrees(each.pose) for each in solve_by_focal(fit)):
         return
     if strained or wrong is None:
         raise TargetError(photo.name, _strained(fit, problem), REMEDY_STRAIN)

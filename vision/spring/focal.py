@@ -30,6 +30,7 @@ from vision.spring.tops import Slope, believed_slope, learn_from_tilts, weigh_ti
 
 NEGLIGIBLE = 14.0  # a case that is a millionth as likely as another
 BETWEEN = 5  # steps from one case to the next, between which all is interpolated
+LEAST_KIND = 0.002  # how likely whole (or cut) pictures must be to count
 LEAST_SHARE = 0.02  # of the largest direction in which the cases scatter
 
 ReadFeet = Callable[[Calibration], list[tuple[Seen, Foot]]]
@@ -40,6 +41,7 @@ class _Case:
     """A calibration with one focal length, how it sees the springs, what they tell."""
 
     log_share: float
+    cut: bool
     calibration: Calibration
     sizes: Sizes
     belief: Belief
@@ -73,6 +75,7 @@ def _cases(calibration: Calibration, seen: tuple[Seen, ...]) -> list[_Case]:
         cases.append(
             _Case(
                 log_share=each.log_share,
+                cut=each.cut,
                 calibration=alone,
                 sizes=read_sizes(alone, seen),
                 belief=nothing_known(alone),
@@ -83,9 +86,18 @@ def _cases(calibration: Calibration, seen: tuple[Seen, ...]) -> list[_Case]:
 
 def _likely(cases: list[_Case]) -> list[_Case]:
     """Leave out the shortest and the longest that are out of the question."""
-    logs = np.array([case.log_weight for case in cases])
-    possible = np.flatnonzero(logs > logs.max() - NEGLIGIBLE)
-    return cases[possible[0] : possible[-1] + 1]
+    least = max(case.log_weight for case in cases) - NEGLIGIBLE
+    kept: list[_Case] = []
+    for some in _kinds(cases):
+        possible = [k for k, case in enumerate(some) if case.log_weight > least]
+        kept += some[possible[0] : possible[-1] + 1] if possible else []
+    return kept
+
+
+def _kinds(cases: list[_Case]) -> list[list[_Case]]:
+    """Part the cases of whole pictures from those of cut ones."""
+    kinds = ([case for case in cases if case.cut is cut] for cut in (False, True))
+    return [some for some in kinds if some]
 
 
 def _with_sizes(case: _Case) -> _Case:
@@ -124,6 +136,42 @@ def _shares(logs: list[float] | Floats) -> Floats:
 
 
 def _joined(cases: list[_Case]) -> Calibration:
+    """Take the mean of all cases, weighed by how likely whole and cut pictures are."""
+    kinds = _kinds(cases)
+    logs = [
+        float(np.logaddexp.reduce([case.log_weight for case in some])) for some in kinds
+    ]
+    share, *less = sorted(zip(_shares(logs), kinds, strict=True), key=_first)[::-1]
+    if not less or less[0][0] < LEAST_KIND:
+        return _mean_of(share[1])
+    return _mixed(_mean_of(share[1]), _mean_of(less[0][1]), float(share[0]))
+
+
+def _first(pair: tuple[float, list[_Case]]) -> float:
+    return float(pair[0])
+
+
+def _mixed(likelier: Calibration, other: Calibration, share: float) -> Calibration:
+    """Take the mean of two calibrations; what they differ by becomes a variant."""
+    pivot = pivot_of(likelier)
+    apart = step_between(likelier, other, pivot)
+    centre = stepped(likelier, (1.0 - share) * apart, pivot)
+    between = stepped(centre, np.sqrt(share * (1.0 - share)) * apart, pivot)
+    source = f"cut or whole|{likelier.photo_sha256[:12]}"
+    return replace(
+        centre,
+        variants=(
+            *_carried_over(likelier, centre, pivot, weight=share),
+            *(
+                replace(each, source=f"else {each.source}")
+                for each in _carried_over(other, centre, pivot, weight=1.0 - share)
+            ),
+            variant_of(centre, between, source, "whether the picture was cut"),
+        ),
+    )
+
+
+def _mean_of(cases: list[_Case]) -> Calibration:
     """Take the cases' mean; their scatter becomes variants beside those of one case."""
     settled = [moved_calibration(case.calibration, case.belief) for case in cases]
     base = settled[len(settled) // 2]
@@ -155,13 +203,14 @@ def _joined(cases: list[_Case]) -> Calibration:
 
 
 def _carried_over(
-    near: Calibration, centre: Calibration, pivot: Floats
+    near: Calibration, centre: Calibration, pivot: Floats, weight: float = 1.0
 ) -> list[Variant]:
-    """Give the variants of a calibration that is near to another, as the other's."""
-    moved = (
-        stepped(centre, step_between(near, varied(near, each), pivot), pivot)
-        for each in near.variants
-    )
+    """Give the variants of a calibration that is near to another, as the other's.
+
+    Their variances count with the weight.
+    """
+    steps = (step_between(near, varied(near, each), pivot) for each in near.variants)
+    moved = (stepped(centre, np.sqrt(weight) * step, pivot) for step in steps)
     return [
         variant_of(centre, other, each.source, each.label)
         for each, other in zip(near.variants, moved, strict=True)
