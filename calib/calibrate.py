@@ -79,15 +79,11 @@ def calibrate(
         target_outline_px=sighting.corners_px,
         variants=variants,
         residual_px=_spread(fit),
-        focal_known=_knows_focal(inner),
-        focal_cases=() if _knows_focal(inner) else _focal_cases(fit, doubts, names),
+        focal_known=inner.knows_focal,
+        focal_cases=() if inner.knows_focal else _focal_cases(fit, doubts, names),
         remarks=_remarks(photo, sighting, fit, inner),
         thumbnail=still_picture(photo),
     )
-
-
-def _knows_focal(inner: Intrinsics) -> bool:
-    return inner.focal_source != UNKNOWN or inner.distance_mm is not None
 
 
 def _focal_cases(fit: PoseFit, doubts: Doubts, names: Names) -> tuple[FocalCase, ...]:
@@ -138,7 +134,12 @@ def _remarks(
 ) -> tuple[str, ...]:
     """Say what the photo lacks and what the target itself shows."""
     remarks = []
-    if not _knows_focal(inner):
+    if inner.seems_cut:
+        remarks.append(
+            f"{photo.name}: seems cut out of a larger picture, so where the lens's "
+            "axis lies is less certain: measure pictures as they were taken"
+        )
+    if inner.focal_source == UNKNOWN and inner.distance_mm is None:
         remarks.append(
             f"{photo.name}: neither a lens file, the camera's record nor a distance "
             "gives the focal length: heights are less certain"

@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from calib.errors import LensError
-from calib.photo import focal_px_from_exif
+from calib.photo import cut_away_px, focal_px_from_exif, has_usual_shape
 from calib.records import Camera, Floats, Lens, Photo
 
 DIAGONAL_35MM = 43.27  # mm, the frame to which a 35 mm equivalent focal length refers
@@ -14,6 +14,9 @@ USUAL_FOCAL_35MM = 45.0  # between a phone's main lens and a portrait lens
 USUAL_FOCAL_U = 0.45  # relative: 28 to 72 mm lie within one u
 CENTRE_U = 0.005  # of the picture's width; stabilised lenses wander by about as much
 CUT_CENTRE_U = 0.03  # without a record: a margin of 6 % may have been cut off one side
+# How likely a picture was cut out of a larger one that no record tells of, if it has
+# the shape of a camera's and no record at all, and if its shape is no camera's.
+CUT_SHARE, ODD_CUT_SHARE = 0.2, 0.99
 # Residual barrel or cushion after the camera's own correction: k1 of a wide lens, and
 # what it moves a picture's corner, as a share of its distance from the middle.
 K1_U, CORNER_U = 0.02, 0.008
@@ -28,8 +31,10 @@ TAPE_U_MM, TAPE_U = 5.0, 0.01  # where in the lens the tape should have ended
 class Intrinsics:
     """What is believed of a camera's inner geometry before the target is seen.
 
-    ``focal_u`` is relative; ``centre_u_px`` holds for either axis; a tape's
-    ``distance_mm`` from the lens to the target's face stands beside the focal length.
+    ``focal_u`` is relative; ``centre_u_px`` holds for either axis; ``cut_share`` is how
+    likely the picture is part of a larger one to which the focal length belongs, and
+    ``seems_cut`` that its shape or its record say so; a tape's ``distance_mm`` from the
+    lens to the target's face stands beside that.
     """
 
     size_px: tuple[int, int]
@@ -42,8 +47,16 @@ class Intrinsics:
     k1_u: float
     k2: float
     k2_u: float
+    cut_share: float = 0.0
+    seems_cut: bool = False
     distance_mm: float | None = None
     distance_u_mm: float = 10.0
+
+    @property
+    def knows_focal(self) -> bool:
+        """Tell whether anything but a guess gives this picture's focal length."""
+        recorded = self.focal_source != UNKNOWN and not self.seems_cut
+        return recorded or self.distance_mm is not None
 
 
 def picture_centre(size_px: tuple[int, int]) -> tuple[float, float]:
@@ -73,20 +86,27 @@ def _without_lens_file(photo: Photo) -> Intrinsics:
     diagonal = float(np.hypot(*photo.size_px))
     focal_px, source = USUAL_FOCAL_35MM / DIAGONAL_35MM * diagonal, UNKNOWN
     u_px, centre_u = USUAL_FOCAL_U * focal_px, CUT_CENTRE_U
+    cut_share, away_px = CUT_SHARE, cut_away_px(photo)
     if (recorded := focal_px_from_exif(photo)) is not None:
         focal_px, u_px, source = recorded
-        centre_u = CENTRE_U
+        centre_u, cut_share = CENTRE_U, 0.0
+    odd_shape = not away_px and not has_usual_shape(photo.size_px)
+    if odd_shape:
+        cut_share = ODD_CUT_SHARE
+    centre_u_px = np.hypot(centre_u * max(photo.size_px), away_px / np.sqrt(12.0))
     return Intrinsics(
         size_px=photo.size_px,
         focal_px=focal_px,
         focal_u=u_px / focal_px,
         focal_source=source,
         centre_px=picture_centre(photo.size_px),
-        centre_u_px=centre_u * max(photo.size_px),
+        centre_u_px=float(centre_u_px),
         k1=0.0,
         k1_u=max(K1_U, CORNER_U * (2.0 * focal_px / diagonal) ** 2),
         k2=0.0,
         k2_u=K2_U,
+        cut_share=cut_share,
+        seems_cut=odd_shape or away_px > 0,
     )
 
 

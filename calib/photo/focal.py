@@ -17,6 +17,8 @@ NEAREST_MM = (
 UNKNOWN_FOCUS = 0.02  # the same when the focal length itself is not recorded
 RESIZED_DOUBT = 0.05  # same shape and smaller: a crop that kept the shape is possible
 NO_ZOOM = 1.01  # a digital zoom below this is none
+# Long side over short of the pictures that cameras take; others have been cut.
+USUAL_SHAPES, SHAPE_SLACK = (1.0, 4 / 3, 3 / 2, 16 / 9), 0.01
 SANE_RATIO = (0.2, 40.0)  # focal length over long side; outside it a tag is broken
 
 
@@ -44,6 +46,26 @@ def focal_px_from_exif(photo: Photo) -> tuple[float, float, str] | None:
             other_text = f"; the 35 mm equivalent says {ways[1][0] * scale:.0f} px"
     u_px = focal_px * scale * hypot(doubt, frame_doubt, _zoom_doubt(exif))
     return focal_px * scale, u_px, text + other_text + frame_text + _zoom_text(exif)
+
+
+def has_usual_shape(size_px: tuple[int, int]) -> bool:
+    """Tell whether a picture has the shape of a whole one."""
+    shape = max(size_px) / min(size_px)
+    return any(abs(shape / usual - 1.0) < SHAPE_SLACK for usual in USUAL_SHAPES)
+
+
+def cut_away_px(photo: Photo) -> int:
+    """How much of either side was cut away at most, by the camera's record.
+
+    Without a record of the whole picture's size, 0.
+    """
+    (long, short), (full_long, full_short) = (
+        sorted(size, reverse=True)
+        for size in (photo.size_px, photo.exif.recorded_size_px or photo.size_px)
+    )
+    if _is_resized((long, short), (full_long, full_short)):
+        return 0
+    return max(full_long - long, full_short - short, 0)
 
 
 def _from_plane(exif: Exif) -> tuple[float, float, str] | None:
@@ -85,13 +107,18 @@ def _frame(
     if (long, short) == (full_long, full_short):
         return recorded, 1.0, 0.0, ""
     was = f"the camera recorded {recorded[0]}x{recorded[1]} px"
-    if abs(long * full_short / full_long - short) <= 1.0:
+    if _is_resized((long, short), (full_long, full_short)):
         return recorded, long / full_long, RESIZED_DOUBT, f"; {was}: taken as resized"
     if long > full_long or short > full_short:
         return None
     largest = max(long / full_long, short / full_short)
     doubt = (1 - largest) / sqrt(3)
     return recorded, 1.0, doubt, f"; {was}: taken as cropped"
+
+
+def _is_resized(size_px: tuple[int, int], full_px: tuple[int, int]) -> bool:
+    """Tell a picture of the whole's shape, both given with the long side first."""
+    return abs(size_px[0] * full_px[1] / full_px[0] - size_px[1]) <= 1.0
 
 
 def _focus_doubt(exif: Exif) -> float:

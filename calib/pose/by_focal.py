@@ -22,10 +22,8 @@ from calib.records import Floats
 # Shares of the guess; up to the first long one even steps of the logarithm, beyond it
 # of what it does to perspective.
 SHORTEST, LONG, LONGEST, STEP, FAR_STEPS = 0.5, 3.0, 30.0, 0.1, 9
-# Of pictures without a record so many are cut out of larger ones, if they have the
-# shape of a camera's; else all are. The mean logarithm of how much larger those were.
-USUAL_SHAPES, SHAPE_SLACK = (1.0, 4 / 3, 3 / 2, 16 / 9), 0.01
-CUT_SHARE, CUT_MEAN = 0.2, 0.6
+UNLIKELY = 1e-9  # shares that are not tried
+CUT_MEAN = 0.6  # logarithm of how much larger the picture was that one was cut out of
 CUTS = np.linspace(0.0, 4.0, 161)  # logarithms over which that is summed
 
 
@@ -42,39 +40,59 @@ class FocalFit:
     rivals: tuple[Rival, ...]
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Case:
+    """A focal length that may be, and what it would make of the lens's axis.
+
+    ``step`` is its logarithm over the guess; ``axis_u`` a share of the picture's width.
+    """
+
+    step: float
+    cut: bool
+    log_share: float
+    axis_u: float
+
+
 def solve_by_focal(fit: PoseFit) -> tuple[FocalFit, ...]:
     """Solve with each focal length held, the same points counting all the time."""
-    kept, steps = _weighed(fit), _steps()
-    cut_share = _cut_share(fit.problem.priors.size_px)
-    kinds = [(True, cut_share)]
-    if cut_share < 1.0:
-        kinds.insert(0, (False, 1.0 - cut_share))
-    return tuple(
-        _solved(kept, fit.theta, float(step), cut, float(np.log(share * width)))
-        for cut, share in kinds
-        for step, width in zip(steps, np.gradient(steps), strict=True)
-    )
+    kept = _weighed(fit)
+    return tuple(_solved(kept, fit.theta, case) for case in _cases(fit))
 
 
-def _solved(
-    kept: Problem, start: Floats, step: float, cut: bool, log_share: float
-) -> FocalFit:
+def _solved(kept: Problem, start: Floats, case: _Case) -> FocalFit:
     priors = kept.priors
     estimate, u = priors.estimate.copy(), priors.u.copy()
-    likely, away_u = _believed(step, float(u[FOCAL]), cut)
-    estimate[FOCAL] += step
-    u[FOCAL] = LEAST_U
-    away_px = away_u * max(priors.size_px)
-    u[CENTRE : CENTRE + 2] = np.hypot(u[CENTRE : CENTRE + 2], away_px)
+    estimate[FOCAL] += case.step
+    u[FOCAL] = LEAST_U if u[FOCAL] > STEP else u[FOCAL]
+    axis_px = case.axis_u * max(priors.size_px)
+    u[CENTRE : CENTRE + 2] = np.hypot(u[CENTRE : CENTRE + 2], axis_px)
     problem = replace(kept, priors=replace(priors, estimate=estimate, u=u))
     begin = _zoomed(start, float(estimate[FOCAL]))
     held, rivals = solve_standing(problem, begin, even_weights)
     return FocalFit(
-        log_share=_log_evidence(held) + likely + log_share,
-        cut=cut,
+        log_share=_log_evidence(held) + case.log_share,
+        cut=case.cut,
         pose=held,
         rivals=rivals,
     )
+
+
+def _cases(fit: PoseFit) -> list[_Case]:
+    """List whole pictures, then cut ones, leaving out what is out of the question."""
+    priors, steps = fit.problem.priors, _steps()
+    cut_share, focal_u = priors.cut_share, float(priors.u[FOCAL])
+    kinds = ((False, 1.0 - cut_share), (True, cut_share))
+    cases = []
+    for step, width in zip(steps, np.gradient(steps), strict=True):
+        for cut, kind_share in kinds:
+            share, axis_u = _believed(float(step), focal_u, cut=cut)
+            share *= kind_share * float(width)
+            if share > UNLIKELY:
+                log = float(np.log(share))
+                cases.append(
+                    _Case(step=float(step), cut=cut, log_share=log, axis_u=axis_u)
+                )
+    return sorted(cases, key=lambda case: (case.cut, case.step))
 
 
 def _steps() -> Floats:
@@ -85,24 +103,18 @@ def _steps() -> Floats:
     return np.concatenate([near, far])
 
 
-def _cut_share(size_px: tuple[int, int]) -> float:
-    """How likely the picture was cut out of a larger one, by its shape."""
-    shape = max(size_px) / min(size_px)
-    usual = any(abs(shape / each - 1.0) < SHAPE_SLACK for each in USUAL_SHAPES)
-    return CUT_SHARE if usual else 1.0
-
-
-def _believed(step: float, focal_u: float, cut: bool) -> tuple[float, float]:
-    """Logarithm of how likely a focal length is, and u of the lens's axis if it is.
+def _believed(step: float, focal_u: float, *, cut: bool) -> tuple[float, float]:
+    """How likely a focal length is, and u of the lens's axis if it is.
 
     That u is a share of the picture's width: even over what may have been cut away.
     """
     if not cut:
-        return -0.5 * (step / focal_u) ** 2, 0.0
-    share = np.exp(-CUTS / CUT_MEAN - 0.5 * ((step - CUTS) / focal_u) ** 2)
+        return float(np.exp(-0.5 * (step / focal_u) ** 2) / focal_u), 0.0
+    share = np.exp(-CUTS / CUT_MEAN - 0.5 * ((step - CUTS) / focal_u) ** 2) / focal_u
+    share *= (CUTS[1] - CUTS[0]) / CUT_MEAN
     away = (np.exp(CUTS) - 1.0) ** 2 / 12.0
-    likely = float(share.sum()) * (CUTS[1] - CUTS[0]) / CUT_MEAN
-    return float(np.log(likely)), float(np.sqrt(share @ away / share.sum()))
+    total = float(share.sum())
+    return total, float(np.sqrt(share @ away / max(total, UNLIKELY)))
 
 
 def _weighed(fit: PoseFit) -> Problem:

@@ -44,6 +44,7 @@ class Priors:
     u: Floats
     pivot_mm: Floats
     size_px: tuple[int, int]
+    cut_share: float
     distance_mm: float | None
     distance_u_mm: float
 
@@ -133,6 +134,7 @@ def make_priors(
         u=np.maximum(u, LEAST_U),
         pivot_mm=pivot_of(model),
         size_px=inner.size_px,
+        cut_share=inner.cut_share,
         distance_mm=inner.distance_mm,
         distance_u_mm=inner.distance_u_mm,
     )

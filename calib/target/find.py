@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from calib.camera import UNKNOWN, Intrinsics, expected_intrinsics, project
+from calib.camera import Intrinsics, expected_intrinsics, project
 from calib.errors import TargetError
 from calib.pose.lines import side_ends
 from calib.pose.model import TargetModel
@@ -219,8 +219,7 @@ def _look_closely(
         priors=make_priors(model, inner, offset_u_px(sides)),
     )
     fit, rivals = solve_standing(problem, last.theta)
-    known = inner.focal_source != UNKNOWN or inner.distance_mm is not None
-    check_sizes(photo, fit, problem, focal_known=known)
+    check_sizes(photo, fit, problem, focal_known=inner.knows_focal)
     kept = kept_sides(sides, fit.weight, problem.model.names)
     blur = np.concatenate([side.points.blur_px for side in kept])
     sighting = Sighting(

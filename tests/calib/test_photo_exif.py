@@ -12,7 +12,12 @@ from hypothesis import strategies as st
 from PIL import Image
 from PIL.TiffImagePlugin import IFDRational
 
-from calib.photo import focal_px_from_exif, read_photo
+from calib.photo import (
+    cut_away_px,
+    focal_px_from_exif,
+    has_usual_shape,
+    read_photo,
+)
 from calib.photo.exif import exif_from_tags
 from calib.records import Exif, Photo
 from tests.calib.photo_files import corner_pixels, encoded, exif_record
@@ -209,6 +214,37 @@ def test_a_cropped_picture_keeps_the_focal_length() -> None:
     assert "cropped" in strip[2]
     assert both[0] == full[0]
     assert both[0] - 2 * both[1] < full[0] / 2  # it may have been halved as well
+
+
+@pytest.mark.parametrize(
+    ("size_px", "most_px"),
+    [((4000, 3000), 0), ((2000, 1500), 0), ((4000, 2250), 750), ((3000, 1000), 2000)],
+)
+def test_what_was_cut_away_is_read_from_the_record(
+    size_px: tuple[int, int], most_px: int
+) -> None:
+    """The larger loss of the two sides; a smaller picture of its shape lost none."""
+    photo = photo_of(size_px, recorded_size_px=(4000, 3000), **FILM)
+
+    assert cut_away_px(photo) == most_px
+
+
+@pytest.mark.parametrize(
+    ("size_px", "usual"),
+    [
+        ((4032, 3024), True),
+        ((3024, 4032), True),
+        ((6000, 4000), True),
+        ((1920, 1080), True),
+        ((4000, 1500), False),
+        ((2889, 1052), False),
+    ],
+)
+def test_the_shapes_of_whole_pictures_are_known(
+    size_px: tuple[int, int], usual: bool
+) -> None:
+    """Sensors of phones and cameras are 4:3 and 3:2, films of 16:9: common practice."""
+    assert has_usual_shape(size_px) is usual
 
 
 def test_a_size_that_contradicts_the_record_gives_nothing() -> None:

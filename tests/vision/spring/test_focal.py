@@ -18,6 +18,8 @@ from vision.records.measured import Characteristic, Row, SpringMeasurement
 
 CASE = Path(__file__).parents[2] / "cases" / "rows" / "seven_backlit"
 
+ROWS = slice(200, 940)  # of the picture, close about target and springs
+
 pytestmark = [pytest.mark.reference, pytest.mark.slow]
 
 
@@ -28,9 +30,11 @@ def truth() -> dict[str, Any]:
 
 
 @cache
-def measured() -> tuple[Calibration, Row]:
-    """The target alone, and the row."""
+def measured(*, cut: bool = False) -> tuple[Calibration, Row]:
+    """The target alone, and the row; cut out of its picture or not."""
     photo = replace(read_photo(CASE.with_suffix(".jpg")), exif=Exif())
+    if cut:
+        photo = replace(photo, rgb=np.ascontiguousarray(photo.rgb[ROWS]))
     calibration = calibrate(photo, load_reference(CASE.with_suffix(".reference.toml")))
     return calibration, measure_row(photo, calibration)
 
@@ -59,3 +63,20 @@ def test_heights_keep_their_promise_without_a_focal_length() -> None:
         assert isinstance(spring, SpringMeasurement)
         height = spring.values[Characteristic.FREE_HEIGHT]
         assert abs(height.value - true["L0_mm"]) <= height.expanded < 0.25
+
+
+def test_the_row_tells_where_the_axis_of_a_cut_picture_lies() -> None:
+    """Heights hardly change where as much as a third of the picture is missing."""
+    _, whole = measured()
+    _, cut = measured(cut=True)
+
+    for one, other in zip(whole.springs, cut.springs, strict=True):
+        assert isinstance(one, SpringMeasurement)
+        assert isinstance(other, SpringMeasurement)
+        height, again = (
+            each.values[Characteristic.FREE_HEIGHT] for each in (one, other)
+        )
+        assert abs(again.value - height.value) < 0.03
+        assert again.expanded < 1.3 * height.expanded
+    assert focal_error(cut.calibration) < 0.2
+    assert any("cut out of a larger picture" in each for each in cut.warnings)

@@ -53,12 +53,13 @@ def guessed() -> Calibration:
     names = Names(photo="points", target="card")
     cases = tuple(
         FocalCase(
-            log_share=log_share,
-            camera=held.camera,
-            edge_offset_px=held.edge_offset_px,
-            variants=camera_variants(held, doubts, names),
+            log_share=each.log_share,
+            cut=each.cut,
+            camera=each.pose.camera,
+            edge_offset_px=each.pose.edge_offset_px,
+            variants=camera_variants(each.pose, doubts, names),
         )
-        for log_share, held, _ in solve_by_focal(fit)
+        for each in solve_by_focal(fit)
     )
     alone = make_calibration(fit.camera, camera_variants(fit, doubts, names))
     return replace(alone, focal_known=False, focal_cases=cases)
