@@ -102,12 +102,17 @@ def _without_lens_file(photo: Photo) -> Intrinsics:
         centre_px=picture_centre(photo.size_px),
         centre_u_px=float(centre_u_px),
         k1=0.0,
-        k1_u=max(K1_U, CORNER_U * (2.0 * focal_px / diagonal) ** 2),
+        k1_u=usual_k1_u(focal_px, photo.size_px),
         k2=0.0,
         k2_u=K2_U,
         cut_share=cut_share,
         seems_cut=odd_shape or away_px > 0,
     )
+
+
+def usual_k1_u(focal_px: float, size_px: tuple[int, int]) -> float:
+    """Give what is believed of the bend left by a lens of that focal length."""
+    return max(K1_U, CORNER_U * (2.0 * focal_px / float(np.hypot(*size_px))) ** 2)
 
 
 def _from_lens(lens: Lens, photo: Photo) -> Intrinsics:

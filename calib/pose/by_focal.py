@@ -14,9 +14,10 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from calib.camera import usual_k1_u
 from calib.pose.solve import PoseFit, Problem, even_weights
 from calib.pose.stand import Rival, solve_standing
-from calib.pose.unknowns import CENTRE, FOCAL, LEAST_U, PLACE
+from calib.pose.unknowns import CENTRE, FOCAL, K1, LEAST_U, PLACE
 from calib.records import Floats
 
 # Shares of the guess; up to the first long one even steps of the logarithm, beyond it
@@ -64,6 +65,8 @@ def _solved(kept: Problem, start: Floats, case: _Case) -> FocalFit:
     estimate, u = priors.estimate.copy(), priors.u.copy()
     estimate[FOCAL] += case.step
     u[FOCAL] = LEAST_U if u[FOCAL] > STEP else u[FOCAL]
+    if not case.cut:
+        u[K1] = usual_k1_u(float(np.exp(estimate[FOCAL])), priors.size_px)
     axis_px = case.axis_u * max(priors.size_px)
     u[CENTRE : CENTRE + 2] = np.hypot(u[CENTRE : CENTRE + 2], axis_px)
     problem = replace(kept, priors=replace(priors, estimate=estimate, u=u))
