@@ -30,6 +30,7 @@ from calib.target.level import (
 )
 from calib.target.paper import paper_margins_mm
 from calib.target.points import (
+    doubted_model,
     kept_sides,
     locate_sides,
     observed_points,
@@ -128,9 +129,13 @@ def _good_ones(
 
 
 def _only_one(photo: Photo, good: list[Settled], level: Level) -> Settled:
-    """Give the one that fits best; refuse where another fits as well."""
+    """Give the one that fits best; refuse where another fits as well.
+
+    What lacks a side is no rival of a whole one.
+    """
     best = min(good, key=_rank)
     rivals = [each for each in good if each is not best]
+    rivals = [each for each in rivals if each.missing <= best.missing]
     if any(each.support > AGAIN_SHARE * best.support for each in rivals):
         raise TargetError(
             photo.name,
@@ -213,6 +218,7 @@ def _look_closely(
     if len(sides) < len(model.sides):
         _refuse_contradiction(photo, contradiction(settled, middle))
     model = replace(model, standouts_mm=ways_by_joint(last, level))
+    model = doubted_model(model, sides)
     problem = Problem(
         observed=observed_points(sides),
         model=model,

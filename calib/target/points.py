@@ -1,12 +1,12 @@
 """A settled target in, the sub-pixel edge points of its sides out."""
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from calib.edge import EdgeSettings, fit_edges
-from calib.pose.model import Observed
+from calib.pose.model import Observed, SideModel, TargetModel
 from calib.records import EdgePoints, Floats, Side
 from calib.target.level import Level, on_level, seen_in
 from calib.target.settle import Settled
@@ -28,6 +28,12 @@ LEAST_CONTRAST = 0.006
 LEAST_CONTRAST_TO_NOISE = 2.5
 MOST_RESIDUAL = 0.35  # strays drop out later, by the side's own line
 MOST_BLUR_PX = 8.0  # enough to say how blurred a photo is
+USUAL_SCATTER_PX = 0.1  # of a sound side's points about its own line
+# What scatters more is the grain of a plate or a step that hardly shows: it errs alike
+# over about a quarter of a side, which leaves this much of it in offset, tilt and bow.
+PATCHY = (0.5, 0.87, 1.12)
+BLOWN_FACE_U_PX = 0.4  # of offset and tilt: a face blown white mirrors an uneven lamp
+LEAST_FOR_SCATTER = 6
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -95,6 +101,49 @@ def observed_points(sides: tuple[SidePoints, ...]) -> Observed:
         along=np.concatenate([side.along for side in sides]),
         u_px=np.hypot(noise, POINT_U_PX) * np.sqrt(CORRELATED_POINTS),
     )
+
+
+def doubted_model(model: TargetModel, sides: tuple[SidePoints, ...]) -> TargetModel:
+    """Believe less of sides whose points scatter, or whose face is blown white."""
+    doubted = list(model.sides)
+    for each in sides:
+        doubted[each.side] = _doubted(doubted[each.side], each)
+    return replace(model, sides=tuple(doubted))
+
+
+def _doubted(side: SideModel, seen: SidePoints) -> SideModel:
+    beyond = max(_scatter_px(seen) ** 2 - USUAL_SCATTER_PX**2, 0.0) ** 0.5
+    own, tilt, bow = (share * beyond for share in PATCHY)
+    blown = float(np.median(seen.points.inside)) > BLOWN_LEVEL
+    glare = BLOWN_FACE_U_PX if blown else 0.0
+    return replace(
+        side,
+        own_u_px=float(np.linalg.norm([side.own_u_px, own, glare])),
+        tilt_u_px=float(np.linalg.norm([side.tilt_u_px, tilt, glare])),
+        bow_u_px=float(np.hypot(side.bow_u_px, bow)),
+    )
+
+
+def _scatter_px(seen: SidePoints) -> float:
+    """Give the robust spread of a side's points about a straight line.
+
+    A smooth bend is the lens's own and no scatter.
+    """
+    if len(seen.along) < LEAST_FOR_SCATTER or _spread_px(seen, 2) < USUAL_SCATTER_PX:
+        return 0.0
+    return _spread_px(seen, 1)
+
+
+def _spread_px(seen: SidePoints, degree: int) -> float:
+    """Give the robust spread of a side's points about their own smooth line."""
+    away = seen.points.points_px @ seen.points.normals.mean(axis=0)
+    kept, spread = np.ones(len(away), dtype=np.bool_), 0.0
+    for _ in range(3):
+        line = np.polynomial.Polynomial.fit(seen.along[kept], away[kept], degree)
+        rest = np.abs(away - line(seen.along))
+        spread = 1.4826 * float(np.median(rest[kept]))
+        kept = rest <= 3.0 * spread + USUAL_SCATTER_PX
+    return spread
 
 
 def kept_sides(
