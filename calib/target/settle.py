@@ -12,13 +12,21 @@ from calib.pose.unknowns import (
     PLACE,
     TURN,
     UNLIKELY_COST,
+    Priors,
     make_priors,
     seen_depths,
     similar_pose,
     standing_ways,
 )
 from calib.records import Floats
-from calib.target.choose import MISSING_COST, SPOTS, Choice, choose_lines, spots_on
+from calib.target.choose import (
+    MISSING_COST,
+    SPOTS,
+    THIN_COST,
+    Choice,
+    choose_lines,
+    spots_on,
+)
 from calib.target.level import Level, expected_strips, lines_near
 from calib.target.search import SMALL_PX, Place
 from calib.target.strip import Line, Strip
@@ -99,22 +107,55 @@ def settle_round(
     strips = expected_strips(problem, theta, *reach)
     lines = tuple(_of_right_sense(problem, lines_near(level, each)) for each in strips)
     u_px = LINE_U_PX * level.shrink
-    ways = []
+    found: list[tuple[int, Priors, Choice]] = []
     for number, way in enumerate(standing_ways(priors, problem.model)):
         standing = replace(problem, priors=way)
         choices = choose_lines(standing, theta, strips, lines, u_px)
-        ways += [(each.cost + UNLIKELY_COST * number, each, way) for each in choices]
-    if not ways:
+        found += [(number, way, each) for each in _fullest(choices)]
+    tries = []
+    for number, way, choice in found:
+        settled = _solved(replace(problem, priors=way), choice, strips, u_px)
+        if settled is not None:
+            tries.append((settled.choice.cost + UNLIKELY_COST * number, settled))
+    if not tries:
         return None
-    _, choice, way = min(ways, key=lambda candidate: candidate[0])
-    observed = lines_observed(strips, choice, u_px)
-    standing = Problem(observed=observed, model=problem.model, priors=way)
+    _, best = min(tries, key=lambda each: each[0])
+    return replace(best, problem=problem)
+
+
+def _fullest(choices: tuple[Choice, ...]) -> list[Choice]:
+    """Keep the cheapest choice, and the cheapest of those that miss fewer sides.
+
+    Costs are linear about a pose that may be far off: a side left out may fit yet.
+    """
+    kept: list[Choice] = []
+    for each in choices:
+        if not kept or len(each.seen) > len(kept[-1].seen):
+            kept.append(each)
+    return kept
+
+
+def _solved(
+    problem: Problem, choice: Choice, strips: tuple[Strip, ...], u_px: float
+) -> Settled | None:
+    """Solve the pose for a choice, whose cost becomes that of the solution."""
     if not _is_view(choice.theta, problem):
         return None
+    observed = lines_observed(strips, choice, u_px)
+    standing = replace(problem, observed=observed)
     fit = solve_pose(standing, choice.theta, even_weights)
     if not _is_view(fit.theta, problem):
         return None
-    return Settled(problem=problem, theta=fit.theta, choice=choice, strips=strips)
+    cost = fit.cost + sum(
+        MISSING_COST if line is None else THIN_COST * (1.0 - line.support)
+        for line in choice.lines
+    )
+    return Settled(
+        problem=standing,
+        theta=fit.theta,
+        choice=replace(choice, cost=float(cost)),
+        strips=strips,
+    )
 
 
 def _of_right_sense(problem: Problem, lines: tuple[Line, ...]) -> tuple[Line, ...]:
