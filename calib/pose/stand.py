@@ -2,10 +2,12 @@
 
 Far from the target its two slants towards and away from the camera look much alike,
 and so do a back edge seen and a stock that stands out. Each is tried on a part of the
-points; the likeliest is then solved with all of them.
+points; the likeliest is then solved with all of them. Where none of them explains the
+sides, the faces are tried that a view from aside, above or below would show.
 """
 
 from dataclasses import dataclass, replace
+from itertools import product
 
 import numpy as np
 
@@ -23,6 +25,7 @@ from calib.records import Floats
 DEPTH_ROUNDS = 2  # which faces are seen follows from the pose, and it from them
 THINNED = 4
 PLAIN_STRAIN = 8.0  # below it the first slant is surely right
+ASIDE = np.radians(6.0)  # enough to show a face from almost any distance
 RIVAL_COST = 12.0  # a likelihood of 1 in 400
 UNDER_PLATE_MM = 5.0  # u of a lens below the plate, where its edge hides the foot
 
@@ -52,6 +55,9 @@ def solve_standing(
         tries += _all_ways(thin, slant, weigh)
         if min(tries, key=_likeliest)[2].strain < PLAIN_STRAIN:
             break
+    else:
+        for seen in _asides(start):
+            tries += _all_faces(thin, seen, weigh)
     least, way, fit = min(tries, key=_likeliest)
     for _ in range(DEPTH_ROUNDS):
         fit = solve_pose(_way_to_stand(problem, way, fit.theta), fit.theta, weigh)
@@ -71,13 +77,24 @@ def solve_standing(
 def _all_ways(problem: Problem, start: Floats, weigh: Weigh) -> list[Attempt]:
     """Solve with each way to stand out; give cost, way and fit."""
     rough = solve_pose(problem, start, weigh)
+    ways = range(len(problem.model.standouts_mm))
+    return [_attempt(problem, way, rough.theta, weigh) for way in ways]
+
+
+def _all_faces(problem: Problem, start: Floats, weigh: Weigh) -> list[Attempt]:
+    """Solve with each way to stand out, and the faces shown that the start shows."""
     tries = []
     for way in range(len(problem.model.standouts_mm)):
-        fit = solve_pose(_way_to_stand(problem, way, rough.theta), rough.theta, weigh)
-        below_mm = max(-float(fit.camera.position_mm[2]), 0.0)
-        unlikely = UNLIKELY_COST * way + (below_mm / UNDER_PLATE_MM) ** 2
-        tries.append((fit.cost + unlikely, way, fit))
+        rough = solve_pose(_way_to_stand(problem, way, start), start, weigh)
+        tries.append(_attempt(problem, way, rough.theta, weigh))
     return tries
+
+
+def _attempt(problem: Problem, way: int, theta: Floats, weigh: Weigh) -> Attempt:
+    fit = solve_pose(_way_to_stand(problem, way, theta), theta, weigh)
+    below_mm = max(-float(fit.camera.position_mm[2]), 0.0)
+    unlikely = UNLIKELY_COST * way + (below_mm / UNDER_PLATE_MM) ** 2
+    return fit.cost + unlikely, way, fit
 
 
 def _likeliest(attempt: Attempt) -> float:
@@ -101,6 +118,17 @@ def _slants(theta: Floats) -> list[Floats]:
             slant[TURN + axis] = 2.0 * level - theta[TURN + axis]
         slants.append(slant)
     return slants
+
+
+def _asides(theta: Floats) -> list[Floats]:
+    """Give the pose square to the line of sight, and from aside, above and below."""
+    across, down = theta[PLACE : PLACE + 2]
+    views = []
+    for tilt, yaw in product((0.0, -ASIDE, ASIDE), repeat=2):
+        view = theta.copy()
+        view[TURN : TURN + 2] = tilt - down, yaw + across
+        views.append(view)
+    return views
 
 
 def _thinned(observed: Observed) -> Observed:

@@ -10,7 +10,7 @@ from calib.errors import TargetError
 from calib.pose.lines import side_ends
 from calib.pose.model import TargetModel
 from calib.pose.solve import PoseFit, Problem
-from calib.pose.stand import Rival, solve_standing
+from calib.pose.stand import PLAIN_STRAIN, Rival, solve_standing
 from calib.pose.unknowns import camera_of, make_priors
 from calib.records import (
     Floats,
@@ -217,14 +217,16 @@ def _look_closely(
     check_face(photo, last, level, sides)
     if len(sides) < len(model.sides):
         _refuse_contradiction(photo, contradiction(settled, middle))
-    model = replace(model, standouts_mm=ways_by_joint(last, level))
     model = doubted_model(model, sides)
     problem = Problem(
         observed=observed_points(sides),
-        model=model,
+        model=replace(model, standouts_mm=ways_by_joint(last, level)),
         priors=make_priors(model, inner, offset_u_px(sides)),
     )
     fit, rivals = solve_standing(problem, last.theta)
+    if fit.strain > PLAIN_STRAIN:  # a joint may be there unseen
+        problem = replace(problem, model=model)
+        fit, rivals = solve_standing(problem, last.theta)
     check_sizes(photo, fit, problem, focal_known=inner.knows_focal)
     kept = kept_sides(sides, fit.weight, problem.model.names)
     blur = np.concatenate([side.points.blur_px for side in kept])

@@ -4,6 +4,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 import numpy as np
+from scipy.stats import siegelslopes
 
 from calib.edge import EdgeSettings, fit_edges
 from calib.pose.model import Observed, SideModel, TargetModel
@@ -33,7 +34,8 @@ USUAL_SCATTER_PX = 0.1  # of a sound side's points about its own line
 # over about a quarter of a side, which leaves this much of it in offset, tilt and bow.
 PATCHY = (0.5, 0.87, 1.12)
 BLOWN_FACE_U_PX = 0.4  # of offset and tilt: a face blown white mirrors an uneven lamp
-LEAST_FOR_SCATTER = 6
+LEAST_FOR_SCATTER, SPREAD_ROUNDS = 6, 3
+MAD_SIGMA = 1.4826  # of normal errors, in their median absolute deviation
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -137,12 +139,14 @@ def _scatter_px(seen: SidePoints) -> float:
 def _spread_px(seen: SidePoints, degree: int) -> float:
     """Give the robust spread of a side's points about their own smooth line."""
     away = seen.points.points_px @ seen.points.normals.mean(axis=0)
-    kept, spread = np.ones(len(away), dtype=np.bool_), 0.0
-    for _ in range(3):
+    slope, middle = siegelslopes(away, seen.along)
+    rest = np.abs(away - middle - slope * seen.along)
+    spread = MAD_SIGMA * float(np.median(rest))
+    for _ in range(SPREAD_ROUNDS):
+        kept = rest <= 2.0 * spread + USUAL_SCATTER_PX
         line = np.polynomial.Polynomial.fit(seen.along[kept], away[kept], degree)
         rest = np.abs(away - line(seen.along))
-        spread = 1.4826 * float(np.median(rest[kept]))
-        kept = rest <= 3.0 * spread + USUAL_SCATTER_PX
+        spread = MAD_SIGMA * float(np.median(rest[kept]))
     return spread
 
 
