@@ -138,7 +138,7 @@ def _read_edge(
     Sought widely first; where most columns agree, again close to there.
     """
     expected, down, scale = expected_edge(foot, foot.stance.camera)
-    wide = min(WIDEST_U * doubts_px[0] + NARROW_PX, WIDEST_MM * scale)
+    wide = reach_px(doubts_px[0], scale)
     bent = BENT_U * doubts_px[1:]
     around = wide + float(bent.sum()) + 8
     corner = np.floor(expected.min(axis=0) - around).astype(int)
@@ -164,6 +164,11 @@ def _read_edge(
     return lower, seen, float(np.median(edges.outside))
 
 
+def reach_px(u_px: float, px_per_mm: float) -> float:
+    """How far to either side an edge is sought whose place has that u."""
+    return min(WIDEST_U * u_px + NARROW_PX, WIDEST_MM * px_per_mm)
+
+
 def _lowest_edge(
     grey: Grey, expected: Floats, down: Floats, wide_px: float, bent_px: Floats
 ) -> Floats | None:
@@ -171,7 +176,8 @@ def _lowest_edge(
 
     Below a foot there is nothing but the plate and soft shadows; above its edge there
     are highlights and gaps between coils, often clearer than the edge itself. An edge
-    counts by the columns that show it along the expected curve, bent a little.
+    counts by the columns that show it along the expected curve, bent a little. None
+    where it grows dark again below: that is bright wire above a dark plate.
     """
     beyond = wide_px + float(bent_px.sum())
     ways = np.arange(-beyond, beyond + STEP_PX, STEP_PX)
@@ -188,18 +194,23 @@ def _lowest_edge(
         for bulge in _to_both_sides(bent_px[1])
     ]
     column = np.arange(COLUMNS)[:, None]
-    shown = []
-    for bend in bends:
-        steps = np.rint(bend / STEP_PX).astype(int)[:, None] + levels[None]
-        shown.append(np.quantile(rise[column, steps], 1 - LEAST_SEEN, axis=0))
-    clear = np.max(shown, axis=0)
+    rises = np.array(
+        [
+            rise[column, np.rint(bend / STEP_PX).astype(int)[:, None] + levels]
+            for bend in bends
+        ]
+    )
+    shown = np.quantile(rises, 1 - LEAST_SEEN, axis=1)
+    clear, dark = shown.max(axis=0), -np.quantile(rises, LEAST_SEEN, axis=1).min(axis=0)
     noise = float(np.median(np.abs(rise))) / 0.6745 / np.sqrt(COLUMNS)
     peak = local_maxima(clear, allow_borders=False)
     peak &= clear >= max(CLEAR * clear.max(), SURE * noise)
     if not peak.any():
         return None
     lowest = int(np.flatnonzero(peak)[-1])
-    bend = bends[int(np.argmax([each[lowest] for each in shown]))]
+    if dark[lowest:].max() >= max(CLEAR * clear[lowest], SURE * noise):
+        return None
+    bend = bends[int(np.argmax(shown[:, lowest]))]
     return np.asarray(ways[levels[lowest]] + bend)
 
 

@@ -223,11 +223,14 @@ def test_a_foot_is_read_where_a_shadow_leaves_it(calibration: Calibration) -> No
     assert foot.lower_px == pytest.approx(0.0, abs=0.3)
 
 
-def test_a_bright_foot_on_a_dark_plate_is_not_read(calibration: Calibration) -> None:
-    """Where the wire is brighter than the plate its edge may be a highlight's."""
+@pytest.mark.parametrize("doubt", [1.0, 4.0])
+def test_a_bright_foot_on_a_dark_plate_is_not_read(
+    calibration: Calibration, doubt: float
+) -> None:
+    """Where it is dark again below bright wire, the upper edge is a highlight's."""
     camera = make_camera(PLACE)
     photo = feet_photo(camera, ((-50.0, 0.0),), plate=0.02, highlight=0.8)
     awaited = find_foot(calibration, look(outlines((-50.0,))[0], camera))
     assert awaited is not None
 
-    assert read_foot(photo, awaited, DOUBTS_PX) is None
+    assert read_foot(photo, awaited, doubt * DOUBTS_PX) is None
