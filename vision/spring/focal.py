@@ -13,7 +13,7 @@ import numpy as np
 
 from calib.records import Calibration, Floats, Variant
 from vision.spring.alike import Sizes, compare_sizes, read_sizes
-from vision.spring.feet import foot_seen_from, learn_from_feet
+from vision.spring.feet import learn_from_feet
 from vision.spring.foot import Foot
 from vision.spring.moving import (
     Belief,
@@ -25,6 +25,7 @@ from vision.spring.moving import (
     variant_of,
     varied,
 )
+from vision.spring.sayings import foot_seen_from
 from vision.spring.solid import Seen
 from vision.spring.tops import Slope, believed_slope, learn_from_tilts, weigh_tilts
 
@@ -57,7 +58,7 @@ def settle_focal(
     """Settle camera and focal length on target and row together."""
     sized = _likely([_with_sizes(case) for case in _cases(calibration, seen)])
     feet = read_feet(_joined(sized))
-    likely = _likely([_with_sizes(_with_feet(case, feet)) for case in sized])
+    likely = _likely([_with_feet(case, feet) for case in sized])
     return _joined(_likely(_with_tops(likely, seen)))
 
 
@@ -107,7 +108,8 @@ def _with_sizes(case: _Case) -> _Case:
 def _with_feet(case: _Case, feet: list[tuple[Seen, Foot]]) -> _Case:
     held = (foot_seen_from(case.calibration, seen, foot) for seen, foot in feet)
     standing = [foot for foot in held if foot is not None]
-    return replace(case, belief=learn_from_feet(case.calibration, standing))
+    belief = learn_from_feet(case.calibration, case.belief, standing)
+    return replace(case, belief=belief)
 
 
 def _with_tops(cases: list[_Case], seen: tuple[Seen, ...]) -> list[_Case]:

@@ -8,10 +8,11 @@ size how the row runs in depth, its tops from how high the lens sees them.
 from calib.records import Calibration, Photo
 from vision.records.measured import Outline
 from vision.spring.alike import learn_from_sizes
-from vision.spring.feet import doubts_px, learn_from_feet
+from vision.spring.feet import learn_from_feet
 from vision.spring.focal import settle_focal
 from vision.spring.foot import Foot, find_foot, read_foot
-from vision.spring.moving import moved_calibration
+from vision.spring.moving import moved_calibration, nothing_known
+from vision.spring.sayings import doubts_px
 from vision.spring.solid import Seen, look
 from vision.spring.tops import learn_from_tops
 
@@ -28,7 +29,7 @@ def settle(
             calibration, seen, lambda settled: _read_feet(photo, settled, seen)
         )
     feet = [foot for _, foot in _read_feet(photo, calibration, seen)]
-    belief = learn_from_feet(calibration, feet)
+    belief = learn_from_feet(calibration, nothing_known(calibration), feet)
     belief = learn_from_sizes(calibration, belief, seen)
     belief = learn_from_tops(calibration, belief, seen)
     return moved_calibration(calibration, belief)

@@ -14,12 +14,7 @@ from tests.vision.spring.staging import (
     nominal_staging,
     target_points,
 )
-from vision.spring.feet import (
-    BACKLIT_SHADOW_PX,
-    SHADOW_PX,
-    doubts_px,
-    learn_from_feet,
-)
+from vision.spring.feet import learn_from_feet
 from vision.spring.foot import (
     ACROSS,
     BACKLIT,
@@ -29,11 +24,14 @@ from vision.spring.foot import (
     Foot,
     find_foot,
 )
-from vision.spring.moving import Belief
+from vision.spring.moving import Belief, nothing_known
+from vision.spring.sayings import BACKLIT_SHADOW_PX, SHADOW_PX, doubts_px
 from vision.spring.solid import look
 
 PLACE = Place(position_mm=(0.0, -800.0, 90.0), pitch_deg=3.0)
 ROW_MM = (-130.0, -90.0, -50.0, 90.0, 130.0)
+PX_PER_MM = 7.0  # at the row
+SHADE_WIRES = (0.1, 0.16, 0.06, 0.14, 0.04)  # below the feet, in wire diameters
 GAPS_PX = (0.0, -1.4, 0.0, -0.7, 0.0)  # two of five show their end's gap
 
 
@@ -68,7 +66,7 @@ def u_of(belief: Belief) -> Floats:
 
 def test_no_feet_say_nothing(calibration: Calibration) -> None:
     """On a plate as dark as the springs no foot has an edge."""
-    belief = learn_from_feet(calibration, [])
+    belief = learn_from_feet(calibration, nothing_known(calibration), [])
 
     assert not belief.mean.any()
     assert u_of(belief) == pytest.approx(1.0)
@@ -78,7 +76,9 @@ def test_one_foot_alone_says_nothing(
     calibration: Calibration, feet: list[Foot]
 ) -> None:
     """A single foot could stand on a chip: it takes others to tell."""
-    belief = learn_from_feet(calibration, lifted(feet[:1], (2.0,)))
+    belief = learn_from_feet(
+        calibration, nothing_known(calibration), lifted(feet[:1], (2.0,))
+    )
 
     assert not belief.mean.any()
     assert u_of(belief) == pytest.approx(1.0)
@@ -88,7 +88,7 @@ def test_feet_where_they_are_expected_keep_the_camera(
     calibration: Calibration, feet: list[Foot]
 ) -> None:
     """They move nothing by half a u, and make the camera surer."""
-    belief = learn_from_feet(calibration, feet)
+    belief = learn_from_feet(calibration, nothing_known(calibration), feet)
 
     assert np.abs(belief.mean).max() < 0.5
     assert u_of(belief).min() < 0.7
@@ -98,9 +98,11 @@ def test_gaps_that_face_the_lens_do_not_lift_the_plate(
     calibration: Calibration, feet: list[Foot]
 ) -> None:
     """At a gap the wire lies higher (common practice): other feet tell the plate."""
-    sound = learn_from_feet(calibration, feet)
+    sound = learn_from_feet(calibration, nothing_known(calibration), feet)
 
-    with_gaps = learn_from_feet(calibration, lifted(feet, GAPS_PX))
+    with_gaps = learn_from_feet(
+        calibration, nothing_known(calibration), lifted(feet, GAPS_PX)
+    )
 
     assert with_gaps.mean == pytest.approx(sound.mean, abs=0.35)
 
@@ -109,9 +111,11 @@ def test_another_edge_taken_for_a_foot_turns_nothing(
     calibration: Calibration, feet: list[Foot]
 ) -> None:
     """On dark granite one foot in a hundred was read some 7 px off."""
-    sound = learn_from_feet(calibration, feet)
+    sound = learn_from_feet(calibration, nothing_known(calibration), feet)
 
-    with_another = learn_from_feet(calibration, lifted(feet, (-7.0, 0, 0, 0, 0)))
+    with_another = learn_from_feet(
+        calibration, nothing_known(calibration), lifted(feet, (-7.0, 0, 0, 0, 0))
+    )
 
     assert with_another.mean == pytest.approx(sound.mean, abs=0.35)
 
@@ -120,9 +124,74 @@ def test_a_level_that_all_feet_share_is_believed(
     calibration: Calibration, feet: list[Foot]
 ) -> None:
     """Five feet a pixel lower are no gaps: the plate was lower than believed."""
-    belief = learn_from_feet(calibration, lifted(feet, (1.0,) * 5))
+    belief = learn_from_feet(
+        calibration, nothing_known(calibration), lifted(feet, (1.0,) * 5)
+    )
 
     assert np.linalg.norm(belief.mean) > 0.8
+
+
+def test_an_even_edge_is_a_foot_that_stands(
+    calibration: Calibration, feet: list[Foot]
+) -> None:
+    """Gaps and shadows make an edge uneven; such feet leave more open."""
+    even = [replace(each, fuller_px=0.0) for each in lifted(feet, (SHADOW_PX,) * 5)]
+    uneven = [replace(each, fuller_px=None) for each in even]
+
+    sure, unsure = (
+        np.trace(
+            learn_from_feet(calibration, nothing_known(calibration), each).covariance
+        )
+        for each in (even, uneven)
+    )
+
+    assert sure < unsure
+
+
+def test_a_hard_shadow_along_the_row_is_no_plate(
+    calibration: Calibration, feet: list[Foot]
+) -> None:
+    """Its uneven edge a tenth of a wire below is believed less than feet there."""
+    ragged = np.array(SHADE_WIRES) * 2 * feet[0].wire_mm * PX_PER_MM
+    shaded = lifted(feet, tuple(ragged))
+    as_low = lifted(feet, (float(ragged.mean()),) * 5)
+    standing = [replace(each, fuller_px=0.0) for each in as_low]
+
+    moved_by_shadow, moved_by_feet = (
+        np.linalg.norm(
+            learn_from_feet(calibration, nothing_known(calibration), each).mean
+        )
+        for each in (shaded, standing)
+    )
+
+    assert moved_by_shadow < 0.5 * moved_by_feet
+
+
+def test_edges_that_no_pose_explains_change_nothing(
+    calibration: Calibration, feet: list[Foot]
+) -> None:
+    """Feet on one plate cannot lie 12 to 20 px up and down in turn."""
+    belief = learn_from_feet(
+        calibration,
+        nothing_known(calibration),
+        lifted(feet, (20.0, -15.0, 12.0, -20.0, 16.0)),
+    )
+
+    assert np.abs(belief.mean).max() < 0.1
+    assert u_of(belief) == pytest.approx(1.0, abs=0.1)
+
+
+def test_feet_are_held_against_what_is_believed_before(
+    calibration: Calibration, feet: list[Foot]
+) -> None:
+    """What is already known for certain is not moved by them."""
+    known = replace(
+        nothing_known(calibration), covariance=1e-6 * np.eye(len(calibration.variants))
+    )
+
+    belief = learn_from_feet(calibration, known, lifted(feet, (1.0,) * 5))
+
+    assert np.abs(belief.mean).max() < 1e-2
 
 
 def test_a_rim_lies_behind_the_wires_widest_place() -> None:
@@ -162,10 +231,12 @@ def test_light_from_behind_puts_every_foot_lower(
     )
 
     belief = learn_from_feet(
-        calibration, lifted(behind, (BACKLIT_SHADOW_PX - SHADOW_PX,) * 5)
+        calibration,
+        nothing_known(calibration),
+        lifted(behind, (BACKLIT_SHADOW_PX - SHADOW_PX,) * 5),
     )
 
-    expected = learn_from_feet(calibration, front).mean
+    expected = learn_from_feet(calibration, nothing_known(calibration), front).mean
     assert belief.mean == pytest.approx(expected, abs=1e-5)
 
 
@@ -174,10 +245,12 @@ def test_feet_in_a_dark_contact_shadow_count_less(
 ) -> None:
     """The darker the plate beside the backdrop, the more they leave open."""
     left_open = [
-        np.trace(learn_from_feet(calibration, dim).covariance)
+        np.trace(
+            learn_from_feet(calibration, nothing_known(calibration), dim).covariance
+        )
         for dim in (
             [replace(each, plate=share, backdrop=1.0) for each in feet]
-            for share in (1.0, 0.2, 0.05)
+            for share in (0.3, 0.1, 0.05)
         )
     ]
 
