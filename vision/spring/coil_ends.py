@@ -122,9 +122,9 @@ def fit_ends(
     )
     circles, going = _first_circles(ends), np.ones((count, 1), dtype=bool)
     rest, used = ends.points_px[..., 0], ends.there
-    angle = _seen_at(ends, circles)
+    angle = seen_at(ends, circles)
     for _ in range(FIT_ROUNDS):
-        rest, angle = _off_ends(ends, circles, course, angle)
+        rest, angle = off_ends(ends, circles, course, angle)
         near = ends.there & (np.abs(np.sin(angle)) < STEEPEST)
         enough = np.count_nonzero(near, axis=1) >= LEAST_POINTS
         used = np.where(enough[:, None], near, ends.there)
@@ -151,13 +151,7 @@ def _robust_move(
     rest: Floats, angle: Floats, used: Mask, radius_px: Floats, usual_px: float | None
 ) -> Floats:
     """Move circles (n, 3), centre and radius, to the points used, burrs least."""
-    away = np.abs(rest)
-    scale = np.maximum(HUBER_PX, 1.5 * row_median(away, used))
-    weight = used * np.minimum(1.0, scale / np.maximum(away, 1e-9))
-    design = np.stack([np.cos(angle), np.sin(angle), np.ones_like(angle)], axis=1)
-    weighted = design * weight[:, None]
-    normal = weighted @ design.swapaxes(1, 2) + 1e-9 * np.eye(3)
-    pull = weighted @ rest[:, :, None]
+    normal, pull = robust_equations(rest, angle, used)
     if usual_px is not None:
         stiff = (HUBER_PX / (ALIKE * usual_px)) ** 2
         normal[:, 2, 2] += stiff
@@ -166,13 +160,24 @@ def _robust_move(
     return np.clip(np.linalg.solve(normal, pull)[:, :, 0], -most, most)
 
 
-def _seen_at(ends: Ends, circles: Floats) -> Floats:
+def robust_equations(rest: Floats, angle: Floats, used: Mask) -> tuple[Floats, Floats]:
+    """Normal equations (n, 3, 3) of circles' moves and their right sides (n, 3, 1)."""
+    away = np.abs(rest)
+    scale = np.maximum(HUBER_PX, 1.5 * row_median(away, used))
+    weight = used * np.minimum(1.0, scale / np.maximum(away, 1e-9))
+    design = np.stack([np.cos(angle), np.sin(angle), np.ones_like(angle)], axis=1)
+    weighted = design * weight[:, None]
+    normal = weighted @ design.swapaxes(1, 2) + 1e-9 * np.eye(3)
+    return normal, weighted @ rest[:, :, None]
+
+
+def seen_at(ends: Ends, circles: Floats) -> Floats:
     """Angles (n, m) at which points are seen from the circles' centres."""
     x, y = np.moveaxis(ends.points_px - circles[:, None, :2], -1, 0)
     return np.asarray(np.arctan2(y, x))
 
 
-def _off_ends(
+def off_ends(
     ends: Ends, circles: Floats, course: Course, angle: Floats
 ) -> tuple[Floats, Floats]:
     """How far outside the ends points lie, and the angle of the normal there (n, m)."""

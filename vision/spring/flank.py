@@ -36,7 +36,8 @@ class Coils:
     """Widest points of one flank, foot to top: px (n, 2), the wire's radius, u in px.
 
     ``side`` is +1 on the right, -1 on the left; ``outward`` the unit direction in the
-    picture along which "widest" is meant.
+    picture along which "widest" is meant. ``u_wire_px`` is of the radius where all ends
+    are one, nan where each has its own.
     """
 
     side: int
@@ -44,6 +45,7 @@ class Coils:
     radius_px: Floats
     u_px: Floats
     outward: Floats
+    u_wire_px: float = float("nan")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -64,7 +66,21 @@ class Sight:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class _Flank:
+class Flank:
+    """One flank's edge points (n, 2) outward and up of the foot, from there up.
+
+    ``tilts`` (n,) are the sines of their normals, ``frame`` the rows outward and up.
+    """
+
+    local_px: Floats
+    tilts: Floats
+    sight: Sight
+    foot_px: Floats
+    frame: Floats
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Split:
     """One flank's ends, their first circles, and how they lie in the picture."""
 
     ends: Ends
@@ -93,7 +109,7 @@ def find_coils(
     The wire is taken to be wound the way that makes it the thickest alike all over.
     """
     split = [
-        _split(flank, axis_px, sight)
+        _split(lay_out(flank, axis_px, sight))
         for flank, sight in zip(flanks, sights, strict=True)
     ]
     hands = (_wind(split, hand) for hand in (1, -1))
@@ -101,15 +117,26 @@ def find_coils(
     return left, right
 
 
-def _split(flank: EdgePoints, axis_px: Floats, sight: Sight) -> _Flank:
-    """Split one flank at the notches between its coils."""
+def lay_out(flank: EdgePoints, axis_px: Floats, sight: Sight) -> Flank:
+    """See a flank's edge points from the spring's foot, in order."""
     up = axis_px[1] - axis_px[0]
     up = up / np.linalg.norm(up)
     right = np.array([-up[1], up[0]])
     outward = right * np.sign(right[0] or 1.0) * sight.side
     local = (flank.points_px - axis_px[0]) @ np.column_stack([outward, up])
     order = np.argsort(local[:, 1])
-    tilt, local = (flank.normals @ up)[order], local[order]
+    return Flank(
+        local_px=local[order],
+        tilts=(flank.normals @ up)[order],
+        sight=sight,
+        foot_px=axis_px[0],
+        frame=np.vstack([outward, up]),
+    )
+
+
+def _split(flank: Flank) -> _Split:
+    """Split one flank at the notches between its coils."""
+    local, tilt = flank.local_px, flank.tilts
     runs = [
         local[run]
         for run in split_runs(local[:, 0], local[:, 1], LEAST_POINTS)
@@ -122,16 +149,16 @@ def _split(flank: EdgePoints, axis_px: Floats, sight: Sight) -> _Flank:
     raw = fit_ends(ends)
     usual = _usual(raw)
     near = (raw.radius_px > usual / STRANGE) & (raw.radius_px < usual * STRANGE)
-    return _Flank(
+    return _Split(
         ends=ends.chosen(near),
         circles=raw.chosen(near),
-        sight=sight,
-        foot_px=axis_px[0],
-        frame=np.vstack([outward, up]),
+        sight=flank.sight,
+        foot_px=flank.foot_px,
+        frame=flank.frame,
     )
 
 
-def _wind(flanks: list[_Flank], hand: int) -> tuple[float, list[Coils]]:
+def _wind(flanks: list[_Split], hand: int) -> tuple[float, list[Coils]]:
     """Follow the wire wound to the right (+1) or left (-1): how unlike it is, coils.
 
     One wire is alike thick on all coils, unlike what is no end of a coil.
@@ -152,7 +179,7 @@ def _wind(flanks: list[_Flank], hand: int) -> tuple[float, list[Coils]]:
     return unlike, coils
 
 
-def _follow_course(flank: _Flank, hand: int) -> Circles:
+def _follow_course(flank: _Split, hand: int) -> Circles:
     """Fit circles with the course of the wire's axis taken off.
 
     How far out the wire runs and its course tell each other: a plain circle through an
@@ -166,6 +193,11 @@ def _follow_course(flank: _Flank, hand: int) -> Circles:
 
 def _course(circles: Circles, sight: Sight, hand: int) -> Course:
     heights, radii = circles.up_px, circles.coil_radius_px
+    return course_of(heights, radii, sight, hand)
+
+
+def course_of(heights: Floats, radii: Floats, sight: Sight, hand: int) -> Course:
+    """Give the course of wire seen at heights (n,), wound with radii (n,), all px."""
     return Course(
         rise_px=rise_per_radian(heights),
         radius_px=radii,

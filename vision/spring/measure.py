@@ -38,6 +38,7 @@ MOST_MISFIT = 40.0  # rim.Top.misfit_px beyond which the top is no ground end
 # A coil's widest point comes every half turn, so one lies within three quarters of a
 # wire below a ground top: coils were not seen, or a higher edge is another thing's.
 MOST_ABOVE_WIRES = 1.0
+UNSEEN = (Reason.GLARE, Reason.TOP_COILS)  # coils in part may show what whole do not
 SIZES_MM = (8.0, 160.0)  # free heights that a valve spring can have
 
 
@@ -141,6 +142,10 @@ def measure_spring(
     """Measure a spring from one view; lean and squareness are the view's part."""
     name = f"{photo_sha256[:12]}/{outline.position}"
     solved = solve_view(look(outline, calibration.camera), calibration, name)
+    if isinstance(solved, Unmeasured) and solved.reason in UNSEEN:
+        parts = look(outline, calibration.camera, parts=True)
+        again = solve_view(parts, calibration, name)
+        solved = solved if isinstance(again, Unmeasured) else again
     if isinstance(solved, Unmeasured):
         return solved
     values = view_quantities(solved, calibration)

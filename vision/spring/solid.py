@@ -10,6 +10,7 @@ from vision.records.measured import Outline
 from vision.spring.axis import MANY_COILS, Axis, solve_axes, solve_axis
 from vision.spring.flank import Coils, Sight, find_coils
 from vision.spring.ground_end import Shape, shapes
+from vision.spring.parts import find_parts
 from vision.spring.rays import ROUND_EDGE_PX, Stance
 from vision.spring.rim import End, Top, moved_height, solve_top
 
@@ -119,8 +120,11 @@ class Solid:
         return [float(each) for each in tapers]
 
 
-def look(outline: Outline, camera: Camera) -> Seen:
-    """Find the coils on both flanks, wound the way that fits their outlines better."""
+def look(outline: Outline, camera: Camera, *, parts: bool = False) -> Seen:
+    """Find the coils on both flanks, wound the way that fits their outlines better.
+
+    With ``parts`` ends count that are seen to one side of their widest point only.
+    """
     distance = -float(camera.position_mm[1])
     lens_up = float(camera.position_mm[2]) * camera.focal_px / distance
     left, right = (
@@ -128,7 +132,8 @@ def look(outline: Outline, camera: Camera) -> Seen:
         for side in (-1, 1)
     )
     flanks = outline.left, outline.right
-    coils = find_coils(flanks, outline.axis_px, (left, right))
+    find = find_parts if parts else find_coils
+    coils = find(flanks, outline.axis_px, (left, right))
     return Seen(outline=outline, left=coils[0], right=coils[1])
 
 
@@ -217,6 +222,8 @@ def wire_of(stance: Stance, seen: Seen) -> tuple[float, float]:
     if len(wires) < MANY_COILS:
         spread = max(spread, USUAL_SPREAD * middle)
     noise = spread / float(np.sqrt(max(len(wires) - 1, 1)))
+    if np.isfinite(seen.left.u_wire_px):
+        noise = 2 * seen.left.u_wire_px * mm_per_px
     above = min(U_ARC_ABOVE * abs(float(ray[2] / ray[1])), MOST_U_ARC)
     own = np.hypot(U_ARC, above)
     return middle, float(np.hypot(noise, own * middle))
