@@ -161,7 +161,7 @@ def _robust_move(
 
 
 def robust_equations(rest: Floats, angle: Floats, used: Mask) -> tuple[Floats, Floats]:
-    """Normal equations (n, 3, 3) of circles' moves and their right sides (n, 3, 1)."""
+    """Lay out circles' normal equations (n, 3, 3) and their right sides (n, 3, 1)."""
     away = np.abs(rest)
     scale = np.maximum(HUBER_PX, 1.5 * row_median(away, used))
     weight = used * np.minimum(1.0, scale / np.maximum(away, 1e-9))
