@@ -29,6 +29,7 @@ NEAREST_TURN = 0.7  # radian from the widest point to which it must come
 SAME_END = 0.7  # radii between circles' centres within which parts are one end's
 MOST_RMS, LEAST_RMS_PX = 2.5, 0.2  # medians of the rms beyond which an end is none
 MOST_U_PX, MOST_U = 0.3, 0.03  # of widest points: px, and as a share of the radius
+MOST_TURN_APART = 1.75  # turns without an end; one may melt away altogether
 COURSES = 3  # rounds in which ends and their courses settle
 SOUND_ROUNDS = 3  # in which ends that are none are left out
 LEAST_ENDS = 4  # that tell of one radius
@@ -172,11 +173,30 @@ def _wind(
         parts = parts.chosen(sound)
         fitted, radius, u_radius = _follow_course(parts, sides, usual_px, hand)
     sure = fitted.u_px < max(MOST_U_PX, MOST_U * radius)
+    sure[sure] = _follow_on(parts.flank[sure], fitted.centres_px[sure, 1])
     left, right = (
         _coils(fitted.chosen(sure & (parts.flank == number)), side, radius, u_radius)
         for number, side in enumerate(sides)
     )
     return float(np.mean(fitted.rms_px)), (left, right)
+
+
+def _follow_on(flank: NDArray[np.intp], up_px: Floats) -> Mask:
+    """Tell ends (n,) that follow one another from those too far beyond the others.
+
+    Wire passes one of the flanks every half turn: what comes after almost two turns
+    without any is another thing's, and would vouch for a top edge that is no spring's.
+    """
+    gaps = [np.diff(np.sort(up_px[flank == number])) for number in (0, 1)]
+    turn = np.concatenate(gaps)
+    if len(turn) == 0:
+        return np.ones(len(up_px), dtype=bool)
+    order = np.argsort(up_px)
+    apart = np.diff(up_px[order]) > MOST_TURN_APART * float(np.median(turn))
+    group = np.concatenate([[0], np.cumsum(apart)])
+    kept = np.zeros(len(up_px), dtype=bool)
+    kept[order] = group == np.argmax(np.bincount(group))
+    return kept
 
 
 def _follow_course(

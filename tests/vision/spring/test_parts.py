@@ -102,3 +102,20 @@ def test_a_few_points_are_no_ends() -> None:
 
     assert len(parts.left.u_px) == 0
     assert len(parts.right.u_px) == 0
+
+
+def test_a_part_far_above_the_others_is_no_end() -> None:
+    """An edge of another thing, two turns above the highest coil, is left out."""
+    outline, camera = seen_in_part(make_outline(Helix(), LEVEL)), make_camera(LEVEL)
+    parts = look(outline, camera, parts=True)
+    highest = outline.left.points_px[:, 1].min()
+    usual = np.abs(np.median(np.diff(np.sort(parts.left.points_px[:, 1]))))
+    up = np.array([0.0, -2.5 * usual])
+    lone = outline.left.chosen(outline.left.points_px[:, 1] < highest + usual / 2)
+    strange = replace(lone, points_px=lone.points_px + up)
+
+    more = replace(outline, left=EdgePoints.joined([outline.left, strange]))
+    found = look(more, camera, parts=True)
+
+    assert len(strange.u_px) >= 7
+    assert found.left.points_px[:, 1].min() > highest - usual
