@@ -71,7 +71,7 @@ def _solved(kept: Problem, start: Floats, case: _Case) -> FocalFit:
     u[CENTRE : CENTRE + 2] = np.hypot(u[CENTRE : CENTRE + 2], axis_px)
     problem = replace(kept, priors=replace(priors, estimate=estimate, u=u))
     begin = _zoomed(start, float(estimate[FOCAL]))
-    held, rivals = solve_standing(problem, begin, even_weights)
+    held, rivals = solve_standing(problem, begin, even_weights, faces_known=True)
     return FocalFit(
         log_share=_log_evidence(held) + case.log_share,
         cut=case.cut,

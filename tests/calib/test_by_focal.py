@@ -6,12 +6,14 @@ from functools import cache
 import numpy as np
 import pytest
 
+from calib.camera import CORNER_U
 from calib.pose.by_focal import FocalFit, solve_by_focal
 from calib.pose.solve import PoseFit, Problem
 from calib.pose.stand import solve_standing
 from calib.pose.unknowns import (
     CENTRE,
     FOCAL,
+    K1,
     PLACE,
     TURN,
     camera_of,
@@ -71,6 +73,18 @@ def test_a_card_from_the_front_leaves_the_focal_length_open() -> None:
     _, u = focal_moments("from the front")
 
     assert u > 0.3
+
+
+def test_every_lens_may_bend_the_corner_alike() -> None:
+    """k1 counts in focal lengths: a lens twice as long may have four times as much."""
+    corner = float(np.hypot(*INNER.size_px)) / 2.0
+    bends = [
+        fit.problem.priors.u[K1] * (corner / np.exp(fit.theta[FOCAL])) ** 2
+        for fit in poses("from the front", cut=False)
+    ]
+
+    assert min(bends) == pytest.approx(CORNER_U, rel=1e-6)
+    assert bends[-1] == pytest.approx(CORNER_U, rel=1e-6)
 
 
 @pytest.mark.parametrize("cut", [False, True])
