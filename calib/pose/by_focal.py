@@ -22,8 +22,8 @@ from calib.records import Floats
 
 # Shares of the guess; up to the first long one even steps of the logarithm, beyond it
 # of what it does to perspective.
-SHORTEST, LONG, LONGEST, STEP, FAR_STEPS = 0.5, 3.0, 30.0, 0.1, 9
-UNLIKELY = 1e-9  # shares that are not tried
+SHORTEST, LONG, LONGEST, STEP, FAR_STEPS = 0.5, 3.0, 30.0, 0.1, 5
+UNLIKELY = 1e-4  # shares that are not tried
 CUT_MEAN = 0.6  # logarithm of how much larger the picture was that one was cut out of
 CUTS = np.linspace(0.0, 4.0, 161)  # logarithms over which that is summed
 
@@ -71,7 +71,7 @@ def _solved(kept: Problem, start: Floats, case: _Case) -> FocalFit:
     u[CENTRE : CENTRE + 2] = np.hypot(u[CENTRE : CENTRE + 2], axis_px)
     problem = replace(kept, priors=replace(priors, estimate=estimate, u=u))
     begin = _zoomed(start, float(estimate[FOCAL]))
-    held, rivals = solve_standing(problem, begin, even_weights, faces_known=True)
+    held, rivals = solve_standing(problem, begin, even_weights, near=True)
     return FocalFit(
         log_share=_log_evidence(held) + case.log_share,
         cut=case.cut,

@@ -46,22 +46,22 @@ def solve_standing(
     start: Floats,
     weigh: Weigh = tukey_weights,
     *,
-    faces_known: bool = False,
+    near: bool = False,
 ) -> tuple[PoseFit, tuple[Rival, ...]]:
     """Solve for the likeliest slant and way to stand out, and name its rivals.
 
     The problem's priors leave open how deep each seen edge lies; once the pose is
-    roughly known, edges before a hidden face are held to the front. Where the start
-    knows which faces are seen, no others are tried.
+    roughly known, edges before a hidden face are held to the front. From a start that
+    is ``near`` neither other slants nor other faces are tried.
     """
     thin = replace(problem, observed=_thinned(problem.observed))
     tries: list[Attempt] = []
-    for slant in _slants(start):
+    for slant in [start] if near else _slants(start):
         tries += _all_ways(thin, slant, weigh)
         if min(tries, key=_likeliest)[2].strain < PLAIN_STRAIN:
             break
     else:
-        for seen in () if faces_known else _asides(start):
+        for seen in () if near else _asides(start):
             tries += _all_faces(thin, seen, weigh)
     least, way, fit = min(tries, key=_likeliest)
     for _ in range(DEPTH_ROUNDS):
