@@ -16,7 +16,7 @@ CENTRE_U = 0.005  # of the picture's width; stabilised lenses wander by about as
 CUT_CENTRE_U = 0.03  # without a record: a margin of 6 % may have been cut off one side
 # How likely a picture was cut out of a larger one that no record tells of, if it has
 # the shape of a camera's and no record at all, and if its shape is no camera's.
-CUT_SHARE, ODD_CUT_SHARE = 0.2, 0.99
+CUT_SHARE, ODD_CUT_SHARE = 0.2, 0.9
 # Residual barrel or cushion after the camera's own correction: k1 of a wide lens, and
 # what it moves a picture's corner, as a share of its distance from the middle.
 K1_U, CORNER_U = 0.02, 0.008

@@ -18,7 +18,7 @@ UNKNOWN_FOCUS = 0.02  # the same when the focal length itself is not recorded
 RESIZED_DOUBT = 0.05  # same shape and smaller: a crop that kept the shape is possible
 NO_ZOOM = 1.01  # a digital zoom below this is none
 # Long side over short of the pictures that cameras take; others have been cut.
-USUAL_SHAPES, SHAPE_SLACK = (1.0, 4 / 3, 3 / 2, 16 / 9), 0.01
+USUAL_SHAPES, SHAPE_SLACK = (1.0, 4 / 3, 3 / 2, 16 / 9), 0.015
 SANE_RATIO = (0.2, 40.0)  # focal length over long side; outside it a tag is broken
 
 

@@ -71,7 +71,7 @@ class Scene:
 
 
 def look_at_row(
-    size_px: tuple[int, int] = (1560, 800),
+    size_px: tuple[int, int] = (1560, 1170),
     px_per_mm: float = 6.0,
     position_mm: tuple[float, float, float] = (20.0, -700.0, 46.0),
     turned_deg: tuple[float, float, float] = (0.5, -0.6, 0.4),

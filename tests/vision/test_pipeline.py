@@ -33,6 +33,7 @@ MOST_U_MM = 0.35  # by a card of 50 mm in 1.2 Mpx, however it was staged
 DIAMETER_MM = 0.1
 ROW_MM = (-80.0, -40.0, 85.0)
 CAMERA = look_at_row()
+STRIP_PX = (1560, 800)  # that much bare plate and backdrop
 
 
 def calibrated(photo: Photo, target: Card | Square) -> Calibration:
@@ -81,7 +82,7 @@ def test_row_is_measured_with_the_target_in_it(target: Card | Square) -> None:
     "camera",
     [
         look_at_row(position_mm=(10.0, -700.0, 95.0), turned_deg=(4.0, 0.5, -0.5)),
-        look_at_row((1300, 1600), 6.0, (0.0, -700.0, 50.0), (0.5, 0.3, -0.4)),
+        look_at_row((1200, 1600), 6.0, (0.0, -700.0, 50.0), (0.5, 0.3, -0.4)),
     ],
     ids=["above", "portrait"],
 )
@@ -105,8 +106,8 @@ def test_row_is_measured_on_a_calibration_from_before() -> None:
 
 def test_a_camera_that_moved_is_refused() -> None:
     """The row was photographed from 12 mm higher up than the target."""
-    alone = paint(Scene(), CAMERA, "target.png")
-    moved = look_at_row(position_mm=(20.0, -700.0, 58.0))
+    alone = paint(Scene(), look_at_row(STRIP_PX), "target.png")
+    moved = look_at_row(STRIP_PX, position_mm=(20.0, -700.0, 58.0))
     row_photo = paint(Scene(springs=make_row(ROW_MM), target=None), moved, "row.png")
 
     with pytest.raises(PhotoError, match=r"row\.png: "):

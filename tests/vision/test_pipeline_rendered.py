@@ -1,15 +1,18 @@
 """Path-traced rows against the solids that they show: tests/cases/rows/SOURCE.md."""
 
 import json
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 
 from calib.calibrate import calibrate
 from calib.photo import read_photo
 from calib.quantity import difference
+from calib.records import Photo
 from calib.store import load_reference
 from vision.pipeline import measure_row
 from vision.records.measured import Characteristic, Row, SpringMeasurement
@@ -22,9 +25,31 @@ UNSEEN_LEAN_DEG = 2.3  # two u of the lean in depth that one view allows for
 pytestmark = pytest.mark.reference
 
 
+def as_taken(photo: Photo) -> Photo:
+    """Give a strip the shape of its camera's pictures, with its own first and last row.
+
+    Strips were rendered to save room; the lens's axis lies in the middle of either.
+    """
+    width, height = photo.size_px
+    added = width * 3 // 4 - height
+    rgb = np.pad(
+        photo.rgb, ((added // 2, added - added // 2), (0, 0), (0, 0)), mode="edge"
+    )
+    smaller = np.hypot(width, height) / np.hypot(width, height + added)
+    film_mm = photo.exif.focal_length_35mm
+    assert film_mm is not None
+    exif = replace(
+        photo.exif,
+        focal_length_35mm=film_mm * float(smaller),
+        recorded_size_px=(width, height + added),
+    )
+    return replace(photo, rgb=rgb, exif=exif)
+
+
 @cache
-def measured(name: str) -> Row:
+def measured(name: str, *, strip: bool = False) -> Row:
     photo = read_photo(CASES / f"{name}.jpg")
+    photo = photo if strip else as_taken(photo)
     reference = load_reference(CASES / f"{name}.reference.toml")
     return measure_row(photo, calibrate(photo, reference))
 
@@ -45,6 +70,21 @@ def springs_of(name: str) -> list[tuple[SpringMeasurement, dict[str, Any]]]:
 def leans_unseen(truth: dict[str, Any]) -> bool:
     """Tell whether a spring leans towards the lens by more than one view allows for."""
     return abs(float(truth["lean_y_deg"])) > UNSEEN_LEAN_DEG
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_a_strip_is_taken_for_cut_out_and_measured_inside_its_u(name: str) -> None:
+    """No camera takes a strip: where its lens's axis lies is open, and U says so."""
+    row, whole = measured(name, strip=True), measured(name)
+
+    for spring, (other, truth) in zip(row.springs, springs_of(name), strict=True):
+        assert isinstance(spring, SpringMeasurement)
+        height = spring.values[Characteristic.FREE_HEIGHT]
+        before = other.values[Characteristic.FREE_HEIGHT]
+        assert abs(height.value - truth["L0_mm"]) <= height.expanded
+        assert height.expanded > 0.9 * before.expanded
+    assert any("cut out of a larger picture" in each for each in row.warnings)
+    assert not any("cut out of a larger picture" in each for each in whole.warnings)
 
 
 CHECKS = {
