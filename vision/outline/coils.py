@@ -5,6 +5,7 @@ backdrop; one through a shadow's edge, a fold, a box or a can crosses an edge or
 """
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import cv2
 import numpy as np
@@ -26,7 +27,11 @@ CALMEST = 0.2  # share that shows what runs level through the whole picture
 TURNS, POSSIBLE_TURNS = 4, 3  # swings up or down; a thing's two edges make two
 COHERENT_MM = 1.5  # along the row, in which a coil rises little and noise averages
 TURNS_BEFORE_TARGET = 5  # over its whole height; its own edges make up to two
+BESIDE_MM = 2.0  # of coils, where their blur ends and what is behind them shows
 GAP_MM, WIDTH_MM = 1.0, 5.0  # columns without turns within coils; least width of coils
+# Before a light the middle of close coils is black all over: columns without turns
+# between coils, this narrow, that are no backdrop by so much.
+MIDDLE_MM, UNLIKE_LAB = 12.0, 25.0
 LEAST_TOP_MM = 10.0  # what turns lower only is the plate's grain; springs have 15 mm
 PITCH_MM = 15.0  # turns farther up than this belong to something else
 
@@ -76,7 +81,9 @@ def find_coils(view: PlaneView, target: Mask, target_top_mm: float) -> Coils:
     turns[target], top[target] = at_target[0][target], at_target[1][target]
     top_mm = LOWEST_MM + top / view.px_per_mm
     turns[top_mm < LEAST_TOP_MM] = 0
-    return Coils(columns=_columns(view, turns, target), top_mm=top_mm)
+    columns = _columns(view, turns, target)
+    columns = _with_middles(view, columns, smooth[high:low], target)
+    return Coils(columns=columns, top_mm=top_mm)
 
 
 def _before_target(
@@ -103,6 +110,29 @@ def _columns(view: PlaneView, turns: Counts, target: Mask) -> Mask:
     spans = label(opened)
     kept = np.unique(spans[sure & opened])
     return np.asarray(np.isin(spans, kept[kept > 0]))
+
+
+def _with_middles(view: PlaneView, columns: Mask, band: Lab, target: Mask) -> Mask:
+    """Add columns (w,) between coils that differ from what both sides show beyond."""
+    closed, runs = columns.copy(), label(columns)
+    beside = max(int(BESIDE_MM * view.px_per_mm), 1)
+    spans = [np.flatnonzero(runs == number) for number in range(1, runs.max() + 1)]
+    for left, right in pairwise(spans):
+        middle = slice(int(left[-1]) + 1, int(right[0]))
+        if middle.stop - middle.start > MIDDLE_MM * view.px_per_mm:
+            continue
+        before = slice(max(int(left[0]) - 2 * beside, 0), max(int(left[0]) - beside, 0))
+        after = slice(int(right[-1]) + beside, int(right[-1]) + 2 * beside)
+        inner = np.median(band[:, middle], axis=1)
+        outer = [
+            np.median(band[:, each], axis=1)
+            for each in (before, after)
+            if band[:, each].size and not target[each].any()
+        ]
+        apart = [np.linalg.norm(inner - each, axis=1) for each in outer]
+        if apart and min(float(np.median(each)) for each in apart) > UNLIKE_LAB:
+            closed[middle] = True
+    return closed
 
 
 def _swing(level: NDArray[np.float32], plain: Mask) -> float:
