@@ -367,3 +367,14 @@ def test_the_edge_of_a_shadow_is_neither_spring_nor_frame(x_mm: float) -> None:
     for each, helix in zip(found, springs, strict=True):
         x0, y0, x1, y1 = outline_by(helix, camera).box_px
         assert each.box_px == pytest.approx((x0, y0, x1, y1), abs=10.0)
+
+
+def test_close_coils_that_are_black_before_a_light_are_one_spring() -> None:
+    """Front coils cover the gaps between those behind: only flanks show backdrop."""
+    close = replace(USUAL, height_mm=48.0, outside_mm=30.0, top_outside_mm=30.0)
+    close = replace(close, wire_mm=3.6, turns=9.75)
+    springs = tuple(replace(close, foot_x_mm=x) for x in (-95.0, -52.0, 90.0))
+
+    found = found_in(Scene(springs=springs, wire=(0.0, 0.0, 0.0)))
+
+    assert reasons(found) == [None, None, None]
