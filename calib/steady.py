@@ -10,6 +10,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from calib.camera import project
 from calib.errors import PhotoError
 from calib.records import Calibration, Exif, Floats, Grey, Photo
 
@@ -20,6 +21,7 @@ TILE_PX = 16
 LEAST_CONTRAST = 0.9  # grey levels; below it a tile shows only noise
 LEAST_TILES = 6
 ALIKE = 0.75  # correlation
+TELLING_PX = 3  # by which a tile is moved to see whether that shows
 STILL_SHARE = 0.2  # springs and target come and go, the rest should stand
 MOVED_SHARE = 0.35
 LOST_SHARE, MANY_TILES = 0.06, 16
@@ -164,14 +166,23 @@ def _moved_px(calibration: Calibration, picture: NDArray[np.uint8]) -> float | N
 def _without_target(
     calibration: Calibration, shape: tuple[int, ...]
 ) -> NDArray[np.bool_]:
-    """Mark what lies clear of the target."""
+    """Mark what lies clear of the target, and of the paper about a card."""
     shrink = shape[1] / calibration.camera.size_px[0]
-    outline = np.rint(calibration.target_outline_px * shrink).astype(np.int32)
     mask = np.zeros(shape, np.uint8)
-    cv2.fillPoly(mask, [outline.reshape(-1, 1, 2)], 1)
+    for outline_px in (calibration.target_outline_px, _covered_px(calibration)):
+        outline = np.rint(outline_px * shrink).astype(np.int32)
+        cv2.fillPoly(mask, [outline.reshape(-1, 1, 2)], 1)
     reach = max(round(0.03 * max(shape)), 3)
     grown = cv2.dilate(mask, np.ones((2 * reach + 1, 2 * reach + 1), np.uint8))
     return np.asarray(grown == 0)
+
+
+def _covered_px(calibration: Calibration) -> Floats:
+    """Give the corners (4, 2) of all that the target covers, in px of the photo."""
+    left, low, right, high = calibration.target_box_mm
+    face = -calibration.reference.face_offset_mm
+    corners = [[left, low], [right, low], [right, high], [left, high]]
+    return project(calibration.camera, [[x, face, z] for x, z in corners])
 
 
 def _even(picture: NDArray[np.uint8]) -> Grey:
@@ -190,9 +201,21 @@ def _tiles(even: Grey, free: NDArray[np.bool_]) -> list[tuple[int, int]]:
             MOST_SHIFT_PX, width - TILE_PX - MOST_SHIFT_PX + 1, TILE_PX
         ):
             spot = np.s_[row : row + TILE_PX, column : column + TILE_PX]
-            if bool(np.all(free[spot])) and float(np.std(even[spot])) > LEAST_CONTRAST:
+            shows = bool(np.all(free[spot])) and np.std(even[spot]) > LEAST_CONTRAST
+            if shows and _would_tell(even, (row, column)):
                 tiles.append((row, column))
     return tiles
+
+
+def _would_tell(even: Grey, tile: tuple[int, int]) -> bool:
+    """Tell whether a tile would look unlike itself if it moved; slopes would not."""
+    row, column = tile
+    template = even[row : row + TILE_PX, column : column + TILE_PX]
+    reach = TILE_PX + TELLING_PX
+    around = even[row - TELLING_PX : row + reach, column - TELLING_PX : column + reach]
+    return bool(
+        np.min(cv2.matchTemplate(around, template, cv2.TM_CCOEFF_NORMED)) < ALIKE
+    )
 
 
 def _surface(before: Grey, after: Grey, tile: tuple[int, int]) -> Grey:

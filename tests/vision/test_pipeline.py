@@ -33,7 +33,6 @@ MOST_U_MM = 0.35  # by a card of 50 mm in 1.2 Mpx, however it was staged
 DIAMETER_MM = 0.1
 ROW_MM = (-80.0, -40.0, 85.0)
 CAMERA = look_at_row()
-STRIP_PX = (1560, 800)  # that much bare plate and backdrop
 
 
 def calibrated(photo: Photo, target: Card | Square) -> Calibration:
@@ -104,14 +103,18 @@ def test_row_is_measured_on_a_calibration_from_before() -> None:
     check_against(row, springs)
 
 
-def test_a_camera_that_moved_is_refused() -> None:
-    """The row was photographed from 12 mm higher up than the target."""
-    alone = paint(Scene(), look_at_row(STRIP_PX), "target.png")
-    moved = look_at_row(STRIP_PX, position_mm=(20.0, -700.0, 58.0))
-    row_photo = paint(Scene(springs=make_row(ROW_MM), target=None), moved, "row.png")
+@pytest.mark.parametrize("height_mm", [46.5, 48.0, 54.0, 58.0])
+def test_a_camera_that_moved_is_refused(height_mm: float) -> None:
+    """The row was photographed from 0.5 to 12 mm higher up than the target.
+
+    From 54 mm on the plate's back edge is seen where the card's lower edge was.
+    """
+    alone = paint(Scene(), CAMERA, "target.png")
+    moved = look_at_row(position_mm=(20.0, -700.0, height_mm))
+    row = Scene(springs=make_row(ROW_MM), target=None, seed=2)
 
     with pytest.raises(PhotoError, match=r"row\.png: "):
-        measure_row(row_photo, calibrated(alone, Card()))
+        measure_row(paint(row, moved, "row.png"), calibrated(alone, Card()))
 
 
 def test_an_empty_row_is_refused_in_one_sentence() -> None:
