@@ -209,23 +209,17 @@ def _tiles(even: Grey, free: NDArray[np.bool_]) -> list[tuple[int, int]]:
 
 def _would_tell(even: Grey, tile: tuple[int, int]) -> bool:
     """Tell whether a tile would look unlike itself if it moved; slopes would not."""
-    row, column = tile
-    template = even[row : row + TILE_PX, column : column + TILE_PX]
-    reach = TILE_PX + TELLING_PX
-    around = even[row - TELLING_PX : row + reach, column - TELLING_PX : column + reach]
-    return bool(
-        np.min(cv2.matchTemplate(around, template, cv2.TM_CCOEFF_NORMED)) < ALIKE
-    )
+    return float(_surface(even, even, tile, TELLING_PX).min()) < ALIKE
 
 
-def _surface(before: Grey, after: Grey, tile: tuple[int, int]) -> Grey:
+def _surface(
+    before: Grey, after: Grey, tile: tuple[int, int], most_px: int = MOST_SHIFT_PX
+) -> Grey:
     """Correlate a tile with the later picture at every whole-px shift."""
     row, column = tile
     template = before[row : row + TILE_PX, column : column + TILE_PX]
-    reach = TILE_PX + MOST_SHIFT_PX
-    around = after[
-        row - MOST_SHIFT_PX : row + reach, column - MOST_SHIFT_PX : column + reach
-    ]
+    reach = TILE_PX + most_px
+    around = after[row - most_px : row + reach, column - most_px : column + reach]
     surface = cv2.matchTemplate(around, template, cv2.TM_CCOEFF_NORMED)
     return np.asarray(surface, np.float32)
 

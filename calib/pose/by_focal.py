@@ -86,8 +86,8 @@ def _cases(fit: PoseFit) -> list[_Case]:
     cut_share, focal_u = priors.cut_share, float(priors.u[FOCAL])
     kinds = ((False, 1.0 - cut_share), (True, cut_share))
     cases = []
-    for step, width in zip(steps, np.gradient(steps), strict=True):
-        for cut, kind_share in kinds:
+    for cut, kind_share in kinds:
+        for step, width in zip(steps, np.gradient(steps), strict=True):
             share, axis_u = _believed(float(step), focal_u, cut=cut)
             share *= kind_share * float(width)
             if share > UNLIKELY:
@@ -95,7 +95,7 @@ def _cases(fit: PoseFit) -> list[_Case]:
                 cases.append(
                     _Case(step=float(step), cut=cut, log_share=log, axis_u=axis_u)
                 )
-    return sorted(cases, key=lambda case: (case.cut, case.step))
+    return cases
 
 
 def _steps() -> Floats:

@@ -58,6 +58,11 @@ def _between(strip: Strip, values: Floats) -> Floats:
     return np.column_stack(columns)
 
 
+def unseen_cost(line: Line | None) -> float:
+    """Give what a side costs of which not all is seen, or nothing."""
+    return MISSING_COST if line is None else THIN_COST * (1.0 - line.support)
+
+
 def choose_lines(
     problem: Problem,
     theta: Floats,
@@ -126,7 +131,7 @@ def _cheapest(
         left = np.array(
             [side.away + line.offset_px + line.tilt_px * SPOTS for line in side.lines]
         )
-        thin = np.array([THIN_COST * (1.0 - line.support) for line in side.lines])
+        thin = np.array([unseen_cost(line) for line in side.lines])
         own = np.sum(left**2, axis=1) / u_px**2 + thin
         pulls += (left @ side.slopes / u_px**2)[picked[:, column]]
         costs += own[picked[:, column]]

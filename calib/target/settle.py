@@ -22,10 +22,10 @@ from calib.records import Floats
 from calib.target.choose import (
     MISSING_COST,
     SPOTS,
-    THIN_COST,
     Choice,
     choose_lines,
     spots_on,
+    unseen_cost,
 )
 from calib.target.level import Level, expected_strips, lines_near
 from calib.target.search import SMALL_PX, Place
@@ -146,10 +146,7 @@ def _solved(
     fit = solve_pose(standing, choice.theta, even_weights)
     if not _is_view(fit.theta, problem):
         return None
-    cost = fit.cost + sum(
-        MISSING_COST if line is None else THIN_COST * (1.0 - line.support)
-        for line in choice.lines
-    )
+    cost = fit.cost + sum(unseen_cost(line) for line in choice.lines)
     return Settled(
         problem=standing,
         theta=fit.theta,

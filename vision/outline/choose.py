@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 from skimage.measure import label
 
-from vision.outline.coils import LEAST_SWING_LAB, Coils, count_turns
+from vision.outline.coils import LEAST_SWING_LAB, Coils, count_turns, runs_of
 from vision.outline.plane import PlaneView
 from vision.outline.segment import (
     ABOVE_COILS_MM,
@@ -91,10 +91,8 @@ def _unseen(
 ) -> list[Candidate]:
     """Give coils that no blob accounts for, and why: hidden, cut off or melted."""
     left = _left_over(view, springs, coils)
-    spans, beside = label(left), round(BESIDE_MM * view.px_per_mm)
-    found = []
-    for number in range(1, int(spans.max()) + 1):
-        columns = np.flatnonzero(spans == number)
+    beside, found = round(BESIDE_MM * view.px_per_mm), []
+    for columns in runs_of(left):
         first, last = int(columns[0]), int(columns[-1]) + 1
         near = slice(max(first - beside, 0), last + beside)
         hidden = bool(excluded[near].any())

@@ -114,10 +114,8 @@ def _columns(view: PlaneView, turns: Counts, target: Mask) -> Mask:
 
 def _with_middles(view: PlaneView, columns: Mask, band: Lab, target: Mask) -> Mask:
     """Add columns (w,) between coils that differ from what both sides show beyond."""
-    closed, runs = columns.copy(), label(columns)
-    beside = max(int(BESIDE_MM * view.px_per_mm), 1)
-    spans = [np.flatnonzero(runs == number) for number in range(1, runs.max() + 1)]
-    for left, right in pairwise(spans):
+    closed, beside = columns.copy(), max(int(BESIDE_MM * view.px_per_mm), 1)
+    for left, right in pairwise(runs_of(columns)):
         middle = slice(int(left[-1]) + 1, int(right[0]))
         if middle.stop - middle.start > MIDDLE_MM * view.px_per_mm:
             continue
@@ -133,6 +131,12 @@ def _with_middles(view: PlaneView, columns: Mask, band: Lab, target: Mask) -> Ma
         if apart and min(float(np.median(each)) for each in apart) > UNLIKE_LAB:
             closed[middle] = True
     return closed
+
+
+def runs_of(filled: Mask) -> list[NDArray[np.intp]]:
+    """Give the places of each unbroken run of a mask (w,)."""
+    spans = label(filled)
+    return [np.flatnonzero(spans == number) for number in range(1, spans.max() + 1)]
 
 
 def _swing(level: NDArray[np.float32], plain: Mask) -> float:

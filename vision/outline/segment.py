@@ -11,7 +11,7 @@ from skimage.filters import apply_hysteresis_threshold
 from skimage.measure import label, regionprops
 
 from calib.runs import peaks
-from vision.outline.coils import LEAST_SWING_LAB, Coils, count_turns
+from vision.outline.coils import LEAST_SWING_LAB, Coils, count_turns, runs_of
 from vision.outline.plane import PlaneView
 from vision.records.measured import Reason
 
@@ -85,7 +85,7 @@ def _ceiling(view: PlaneView, coils: Coils) -> NDArray[np.float64]:
     """Row (w,) above which nothing belongs to the coils of a column or beside it."""
     ceiling = np.zeros(len(coils.columns))
     beside = round(BESIDE_MM * view.px_per_mm)
-    for columns in _runs(coils.columns):
+    for columns in runs_of(coils.columns):
         top = float(np.quantile(coils.top_mm[columns], 0.9)) + ABOVE_COILS_MM
         near = slice(max(columns[0] - beside, 0), columns[-1] + beside + 1)
         ceiling[near] = view.row(top)
@@ -154,16 +154,10 @@ def _parted(
         filled.astype(np.uint8)[None], cv2.MORPH_CLOSE, np.ones((1, gap))
     )
     least = MIN_WIDTH_MM * view.px_per_mm
-    runs = [columns for columns in _runs(closed[0] > 0) if len(columns) >= least]
+    runs = [columns for columns in runs_of(closed[0] > 0) if len(columns) >= least]
     cuts = [(int(one[-1]) + int(other[0]) + 1) // 2 for one, other in pairwise(runs)]
     edges = [span[0], *(span[0] + cut for cut in cuts), span[1]]
     return list(pairwise(edges))
-
-
-def _runs(filled: Mask) -> list[NDArray[np.intp]]:
-    """Give the places of each unbroken run of a mask (w,)."""
-    spans = label(filled)
-    return [np.flatnonzero(spans == number) for number in range(1, spans.max() + 1)]
 
 
 def _touch(
@@ -210,7 +204,7 @@ def _part(
     least = MIN_WIDTH_MM * view.px_per_mm
     return [
         (column0 + int(columns[0]), column0 + int(columns[-1]) + 1)
-        for columns in _runs(full)
+        for columns in runs_of(full)
         if len(columns) >= least
     ]
 

@@ -143,14 +143,12 @@ def _joined(cases: list[_Case]) -> Calibration:
     logs = [
         float(np.logaddexp.reduce([case.log_weight for case in some])) for some in kinds
     ]
-    share, *less = sorted(zip(_shares(logs), kinds, strict=True), key=_first)[::-1]
-    if not less or less[0][0] < LEAST_KIND:
-        return _mean_of(share[1])
-    return _mixed(_mean_of(share[1]), _mean_of(less[0][1]), float(share[0]))
-
-
-def _first(pair: tuple[float, list[_Case]]) -> float:
-    return float(pair[0])
+    shares = _shares(logs)
+    most = int(np.argmax(shares))
+    mean, share = _mean_of(kinds[most]), float(shares[most])
+    if 1.0 - share < LEAST_KIND:
+        return mean
+    return _mixed(mean, _mean_of(kinds[1 - most]), share)
 
 
 def _mixed(likelier: Calibration, other: Calibration, share: float) -> Calibration:
