@@ -20,9 +20,9 @@ from calib.pose.stand import Rival, solve_standing
 from calib.pose.unknowns import CENTRE, FOCAL, K1, LEAST_U, PLACE
 from calib.records import Floats
 
-# Shares of the guess; up to the first long one even steps of the logarithm, beyond it
-# of what it does to perspective.
-SHORTEST, LONG, LONGEST, STEP, FAR_STEPS = 0.5, 3.0, 30.0, 0.1, 5
+# Logarithms of shares of the guess, the guess itself among them; beyond the last of
+# them even steps of what they do to perspective.
+STEP, SHORTEST, LONG, LONGEST, FAR_STEPS = 0.2, -0.8, 1.2, 3.4, 4
 UNLIKELY = 1e-4  # shares that are not tried
 CUT_MEAN = 0.6  # logarithm of how much larger the picture was that one was cut out of
 CUTS = np.linspace(0.0, 4.0, 161)  # logarithms over which that is summed
@@ -100,9 +100,8 @@ def _cases(fit: PoseFit) -> list[_Case]:
 
 def _steps() -> Floats:
     """Logarithms of the shares of the guess that are tried."""
-    least, long = np.log([SHORTEST, LONG])
-    near = np.linspace(least, long, round((long - least) / STEP) + 1)
-    far = -np.log(np.linspace(1.0 / LONG, 1.0 / LONGEST, FAR_STEPS + 1)[1:])
+    near = STEP * np.arange(round(SHORTEST / STEP), round(LONG / STEP) + 1)
+    far = -np.log(np.linspace(np.exp(-LONG), np.exp(-LONGEST), FAR_STEPS + 1)[1:])
     return np.concatenate([near, far])
 
 

@@ -90,11 +90,11 @@ def test_every_lens_may_bend_the_corner_alike() -> None:
 @pytest.mark.parametrize("cut", [False, True])
 @pytest.mark.parametrize("slant", SLANTS)
 def test_every_case_sees_the_card_where_it_is_seen(slant: str, cut: bool) -> None:
-    """Half the guess and more; the sides lie within a tenth of a pixel."""
+    """From less than half the guess on; the sides lie within a tenth of a pixel."""
     fits = poses(slant, cut=cut)
     focal_px = [float(np.exp(fit.theta[FOCAL])) for fit in fits]
 
-    assert focal_px[0] == pytest.approx(1800.0, rel=1e-6)
+    assert focal_px[0] < 0.5 * 3600.0
     assert focal_px[-1] > 6 * 3600.0
     assert np.all(np.diff(focal_px) > 0.0)
     near = [fit for fit in fits if abs(fit.theta[FOCAL] - TRUE_LOG) < 0.2]

@@ -10,6 +10,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
+from scipy.interpolate import PchipInterpolator
 
 from calib.records import Calibration, Floats, Variant
 from vision.spring.alike import Sizes, compare_sizes, read_sizes
@@ -30,7 +31,7 @@ from vision.spring.solid import Seen
 from vision.spring.tops import Slope, believed_slope, learn_from_tilts, weigh_tilts
 
 NEGLIGIBLE = 14.0  # a case that is a millionth as likely as another
-BETWEEN = 5  # steps from one case to the next, between which all is interpolated
+BETWEEN = 10  # steps from one case to the next, between which all is interpolated
 LEAST_KIND = 0.002  # how likely whole (or cut) pictures must be to count
 LEAST_SHARE = 0.02  # of the largest direction in which the cases scatter
 
@@ -176,11 +177,9 @@ def _mean_of(cases: list[_Case]) -> Calibration:
     settled = [moved_calibration(case.calibration, case.belief) for case in cases]
     base = settled[len(settled) // 2]
     pivot = pivot_of(base)
-    places = np.arange(len(cases), dtype=np.float64)
-    fine = np.linspace(0.0, places[-1], BETWEEN * (len(cases) - 1) + 1)
-    shares = _shares(np.interp(fine, places, [case.log_weight for case in cases]))
-    steps = np.array([step_between(base, each, pivot) for each in settled])
-    between = np.array([np.interp(fine, places, term) for term in steps.T]).T
+    fine = np.linspace(0.0, len(cases) - 1.0, BETWEEN * (len(cases) - 1) + 1)
+    shares = _shares(_between([case.log_weight for case in cases], fine))
+    between = _between([step_between(base, each, pivot) for each in settled], fine)
     mean = shares @ between
     centre = stepped(base, mean, pivot)
     scatter = np.sqrt(shares)[:, None] * (between - mean)
@@ -200,6 +199,13 @@ def _mean_of(cases: list[_Case]) -> Calibration:
             ),
         ),
     )
+
+
+def _between(values: list[float] | list[Floats], places: Floats) -> Floats:
+    """Interpolate along cases 0, 1, 2, ...; nothing overshoots where one stands out."""
+    if len(values) == 1:
+        return np.asarray(values)
+    return np.asarray(PchipInterpolator(np.arange(len(values)), values)(places))
 
 
 def _carried_over(
