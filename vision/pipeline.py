@@ -19,6 +19,9 @@ from vision.spring.settle import settle
 from vision.spring.turn import Sight, join_views
 
 Found = tuple[Outline | Unmeasured, ...]
+Springs = tuple[SpringMeasurement | Unmeasured, ...]
+
+SECOND_ROW = 2  # springs that show coils of others behind them: any other may, too
 
 
 def measure_row(photo: Photo, calibration: Calibration) -> Row:
@@ -37,7 +40,7 @@ def measure_row(photo: Photo, calibration: Calibration) -> Row:
         else each
         for each in found
     )
-    return _row(springs, (photo,), calibration, doubts)
+    return _row(_before_no_others(springs), (photo,), calibration, doubts)
 
 
 def measure_turned_row(
@@ -67,6 +70,7 @@ def measure_turned_row(
         _join(one, two, (first, second), (first_calibration, second_calibration))
         for one, two in zip(found, again, strict=True)
     )
+    springs = _before_no_others(springs)
     return _row(springs, (first, second), first_calibration, (*doubts, *more))
 
 
@@ -130,8 +134,31 @@ def _join(
     return join_views(sights[0], sights[1])
 
 
+def _before_no_others(springs: Springs) -> Springs:
+    """Claim no spring where a second row shows behind the first: it may hide one."""
+    shown = [
+        str(each.position)
+        for each in springs
+        if isinstance(each, Unmeasured) and each.reason is Reason.TWO_SPRINGS
+    ]
+    if len(shown) < SECOND_ROW:
+        return springs
+    detail = f"as springs {', '.join(shown[:-1])} and {shown[-1]} have"
+    return tuple(
+        Unmeasured(
+            position=each.position,
+            reason=Reason.BEFORE_OTHERS,
+            detail=detail,
+            box_px=each.drawings[0].box_px,
+        )
+        if isinstance(each, SpringMeasurement)
+        else each
+        for each in springs
+    )
+
+
 def _row(
-    springs: tuple[SpringMeasurement | Unmeasured, ...],
+    springs: Springs,
     photos: tuple[Photo, ...],
     calibration: Calibration,
     doubts: tuple[str, ...],

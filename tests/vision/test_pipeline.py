@@ -139,6 +139,23 @@ def test_touching_springs_name_each_other() -> None:
     assert "spring 2" in three.detail
 
 
+def test_a_second_row_behind_the_first_is_noticed() -> None:
+    """Two springs show others behind them; the third might hide one as well."""
+    front = make_row((-80.0, -25.0, 85.0))
+    behind = tuple(
+        replace(
+            each, foot_x_mm=each.foot_x_mm + aside, foot_y_mm=45.0, azimuth_rad=turn
+        )
+        for each, aside, turn in zip(front, (9.0, -8.0), (2.0, 4.5), strict=False)
+    )
+
+    row = measured(Scene(springs=(*behind, *front)))
+
+    reasons = [getattr(each, "reason", None) for each in row.springs]
+    assert reasons == [Reason.TWO_SPRINGS, Reason.TWO_SPRINGS, Reason.BEFORE_OTHERS]
+    assert any("one row at a time" in each for each in row.advice)
+
+
 def test_a_target_partly_hidden_by_a_spring() -> None:
     """A spring that stands before the end of the stock leaves the rest usable."""
     springs = make_row((-60.0, 56.0, 95.0))

@@ -49,6 +49,8 @@ class Reason(Enum):
     BLURRED = "is blurred"
     GLARE = "melts into the backdrop"
     TOP_COILS = "melts into the backdrop just below its top"
+    TWO_SPRINGS = "shows the coils of two springs"
+    BEFORE_OTHERS = "may have another spring behind it"
     CONTRADICTS = "does not look like a standing spring"
     MOVED = "is not the same spring in the second photo"
 

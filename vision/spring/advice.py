@@ -41,6 +41,8 @@ AGAIN = {  # what another photo would need, for each reason that one did not do
         "lay paper behind the row that is clearly lighter or darker than the wire, "
         "even in light, and higher than the springs"
     ),
+    Reason.TWO_SPRINGS: "photograph one row at a time, with no spring behind another",
+    Reason.BEFORE_OTHERS: "photograph one row at a time, with no spring behind another",
     Reason.CONTRADICTS: (
         "look for a sound stand on the ground end and for nothing behind the top, "
         "then take the photo from a little lower"

@@ -35,6 +35,7 @@ from vision.spring.solid import Seen, Solid, look, solve_solid
 MOST_SCATTER_MM = 0.25  # coils that stray more do not stand about one straight axis
 MOST_U_WIRE = 0.1  # one wire: coils that read thicker and thinner were not seen well
 MOST_MISFIT = 40.0  # rim.Top.misfit_px beyond which the top is no ground end
+MOST_OUT_OF_TURN = 0.17  # of the pitch; 98 % of springs stay below 0.08
 # A coil's widest point comes every half turn, so one lies within three quarters of a
 # wire below a ground top: coils were not seen, or a higher edge is another thing's.
 MOST_ABOVE_WIRES = 1.0
@@ -62,6 +63,9 @@ def solve_view(
         solid = solve_solid(stance, seen, rough_height(stance, outline))
     except ValueError as fault:
         return _refused(outline, Reason.GLARE, str(fault))
+    if solid.axis.out_of_turn > MOST_OUT_OF_TURN:
+        detail = "its left and right coils are not those of one wire"
+        return _refused(outline, Reason.TWO_SPRINGS, detail)
     if contradiction := _contradiction(solid):
         return _refused(outline, Reason.CONTRADICTS, contradiction)
     if unseen := _unseen_below_top(solid):
