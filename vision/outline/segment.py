@@ -33,6 +33,8 @@ BESIDE_MM = 2.0  # of coils: their own outermost arcs
 UPPER = 0.6  # of a thing's height: no shadow on the plate behind reaches so high
 CLEAR_MM, CLEAR_FILL = 1.0, 0.04  # columns this empty up there part two springs
 BROADER = 0.12  # share of its width by which a spring's foot may stand out below
+BULGE_MM = 1.0  # above the middle of a spring's top: what rises farther is looked at
+MOST_RISE_MM = 4.0  # from there on: an end coil that nobody ground, leaning
 TURNS_LYING = 5  # swings along the plate of a spring that lies on it
 
 Mask = NDArray[np.bool_]
@@ -224,6 +226,7 @@ def _candidate(
     top_row = float(np.median(tops))
     floor = int(view.row(0.0))
     own[int(top_row) : floor, first:last] |= raw[int(top_row) : floor, first:last]
+    own &= ~_standing_out(view, own, top_row)
     if _is_cut_off(view, own, span, top_row):
         fault = Reason.CUT_OFF
     return Candidate(
@@ -233,6 +236,23 @@ def _candidate(
         mask=own,
         fault=fault,
     )
+
+
+def _standing_out(view: PlaneView, own: Mask, top_row: float) -> Mask:
+    """Tell (h, w) what rises above a spring's top as no end coil does.
+
+    An end coil's rise is low and broad; a seam, a cable or a stripe of the backdrop
+    goes on upward.
+    """
+    above = own.copy()
+    above[max(int(top_row - BULGE_MM * view.px_per_mm), 0) :] = False
+    rising = label(above, connectivity=1)
+    out = np.zeros_like(own)
+    for each in regionprops(rising):
+        row0, column0, row1, column1 = each.bbox
+        if row1 - row0 > column1 - column0 or row1 - row0 > MOST_RISE_MM * view.px_per_mm:
+            out[rising == each.label] = True
+    return out
 
 
 def _is_cut_off(
