@@ -40,6 +40,7 @@ from calib.target.search import FINE_PX, Place, search_places
 from calib.target.settle import (
     Settled,
     apparent_extent_px,
+    is_reflection,
     settle_place,
     settle_round,
 )
@@ -131,8 +132,10 @@ def _good_ones(
 def _only_one(photo: Photo, good: list[Settled], level: Level) -> Settled:
     """Give the one that fits best; refuse where another fits as well.
 
-    What lacks a side is no rival of a whole one.
+    What lacks a side is no rival of a whole one, nor is a target's own reflection in
+    a glossy plate.
     """
+    good = [each for each in good if not any(is_reflection(each, one) for one in good)]
     best = min(good, key=_rank)
     rivals = [each for each in good if each is not best]
     rivals = [each for each in rivals if each.missing <= best.missing]

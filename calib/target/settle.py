@@ -4,7 +4,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from calib.camera import Intrinsics
+from calib.camera import Intrinsics, project
 from calib.pose.model import Observed
 from calib.pose.solve import Problem, even_weights, solve_pose
 from calib.pose.unknowns import (
@@ -13,6 +13,7 @@ from calib.pose.unknowns import (
     TURN,
     UNLIKELY_COST,
     Priors,
+    camera_of,
     make_priors,
     seen_depths,
     similar_pose,
@@ -39,6 +40,7 @@ MOST_TURN = 0.6  # rad
 MOST_DRAWN = 1.5  # of the focal length's logarithm
 MOST_FRAMES = 2.0  # how many frames wide a target can seem
 LEAST_VIEW_PX = 10.0  # smaller than any place that is searched for
+MIRRORED_SHARE = 0.15  # of its size, by which a reflection may lie off its place
 LINE_U_PX = 0.7  # of the level in which a line is seen
 
 
@@ -169,6 +171,16 @@ def _is_view(theta: Floats, problem: Problem) -> bool:
         return False
     extent_px = apparent_extent_px(problem, theta)
     return LEAST_VIEW_PX < extent_px < MOST_FRAMES * max(problem.priors.size_px)
+
+
+def is_reflection(settled: Settled, other: Settled) -> bool:
+    """Tell whether one stands where the plate shows the other upside down."""
+    upright = camera_of(other.theta, other.problem.priors)
+    mirrored_mm = other.problem.priors.pivot_mm * (1.0, 1.0, -1.0)
+    camera = camera_of(settled.theta, settled.problem.priors)
+    pivot_px = project(camera, settled.problem.priors.pivot_mm)[0]
+    off_px = float(np.hypot(*(project(upright, mirrored_mm)[0] - pivot_px)))
+    return off_px < MIRRORED_SHARE * apparent_extent_px(other.problem, other.theta)
 
 
 def lines_observed(strips: tuple[Strip, ...], choice: Choice, u_px: float) -> Observed:

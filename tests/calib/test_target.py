@@ -142,6 +142,22 @@ def test_two_targets_are_refused() -> None:
     assert "shows 2 shapes like the square card" in refusal(photo, CARD)
 
 
+def test_a_reflection_in_the_plate_is_no_second_target() -> None:
+    """A glossy plate shows the card again, upside down and paler."""
+    scene = Scene(shape=CARD)
+    low, high = CARD.bottom_margin_mm, CARD.bottom_margin_mm + CARD.side_mm
+    paper = (-10.0, -high - 10.0, CARD.side_mm + 10.0, 0.0, 0.0, 0.45)
+    square = (0.0, -high, CARD.side_mm, -low, 0.0, 0.1)
+
+    sighting = find_target(
+        take_photo(replace(scene, others=(paper, square))), reference(CARD)
+    )
+
+    np.testing.assert_allclose(
+        sighting.corners_px, true_corners(scene), rtol=0, atol=CORNER_PX
+    )
+
+
 def test_a_target_cut_off_by_the_frame_is_refused() -> None:
     """How far a corner lies outside is told."""
     photo = take_photo(Scene(view=View(place_mm=(150.0, -640.0, 130.0), yaw=5.0)))

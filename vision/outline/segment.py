@@ -246,12 +246,11 @@ def _standing_out(view: PlaneView, own: Mask, top_row: float) -> Mask:
     """
     above = own.copy()
     above[max(int(top_row - BULGE_MM * view.px_per_mm), 0) :] = False
-    rising = label(above, connectivity=1)
-    out = np.zeros_like(own)
+    rising, out = label(above, connectivity=1), np.zeros_like(own)
     for each in regionprops(rising):
         row0, column0, row1, column1 = each.bbox
-        if row1 - row0 > column1 - column0 or row1 - row0 > MOST_RISE_MM * view.px_per_mm:
-            out[rising == each.label] = True
+        if row1 - row0 > min(column1 - column0, MOST_RISE_MM * view.px_per_mm):
+            out |= rising == each.label
     return out
 
 

@@ -88,6 +88,19 @@ def test_a_stripe_of_the_backdrop_is_no_part_of_a_spring() -> None:
     assert abs(spring.top_mm - HIGH_MM) < EDGE_MM
 
 
+def test_a_seam_of_the_backdrop_ends_at_a_spring_s_top() -> None:
+    """What a thin line behind a spring shows above it is no part of its outline."""
+    distance, coils = row_of((20.0, 45.0))
+    block(distance, (31.0, 33.0), (0.0, TOP_MM))
+    target = np.zeros(distance.shape[1], dtype=np.bool_)
+
+    (spring,) = find_candidates(view_of(), distance, target, coils)
+
+    highest_mm = TOP_MM - np.flatnonzero(spring.mask.any(axis=1))[0] / PX_PER_MM
+    assert spring.fault is None
+    assert highest_mm - HIGH_MM < 2.0
+
+
 def test_low_turns_beside_a_spring_are_its_shadow() -> None:
     """The coils' shadow on the plate takes turns, too, and is not named a spring."""
     distance, coils = row_of((20.0, 45.0))
