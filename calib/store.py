@@ -78,16 +78,11 @@ def load_reference(path: str | Path) -> Reference:
     table = _read_table(Path(path), name)
     kind = table.get("kind")
     if not isinstance(kind, str) or kind not in KINDS:
-        kinds = " or ".join(f'"{each}"' for each in KINDS)
-        raise TargetError(name, f"kind is {kind!r}, not {kinds}", "Correct kind")
+        raise _of_no_kind(name, kind)
     known = {"kind", *SIZES[kind], *EXTRAS}
     for key in table:
         if key not in known:
-            raise TargetError(
-                name,
-                f"{key} = {table[key]!r} is not a key of a {kind}",
-                f"Use {', '.join(sorted(known - {'kind'}))}",
-            )
+            raise _unknown(name, table, key, known)
     sizes = {key: _size(name, table, key) for key in SIZES[kind]}
     _check_proportions(name, kind, sizes)
     extras = {key: _extra(name, table, key) for key in EXTRAS}
@@ -97,13 +92,39 @@ def load_reference(path: str | Path) -> Reference:
     return Reference(shape=KINDS[kind](**sizes), **extras)
 
 
+def _of_no_kind(name: str, kind: object) -> TargetError:
+    """Say what a reference file begins with; another file may have been meant."""
+    kinds = " or ".join(f'"{each}"' for each in KINDS)
+    if kind is None:
+        remedy = f"Name another file, or begin this one with kind = {kinds}"
+        return TargetError(name, "is no reference file: it states no kind", remedy)
+    return TargetError(name, f"kind is {kind!r}, not {kinds}", "Correct kind")
+
+
+def _unknown(
+    name: str, table: dict[str, Any], key: str, known: set[str]
+) -> TargetError:
+    """Name the keys there are; of a size in inches, how it is given in mm."""
+    remedy = f"Use {', '.join(sorted(known - {'kind'}))}"
+    in_mm = f"{key.removesuffix('_in')}_mm"
+    if key.endswith("_in") and in_mm in known:
+        remedy = f"Give it as {in_mm}, 25.4 for an inch"
+        if isinstance(table[key], int | float):
+            remedy = f"Give it in mm: {in_mm} = {25.4 * table[key]:.2f}"
+    fault = f"{key} = {table[key]!r} is not a key of a {table['kind']}"
+    return TargetError(name, fault, remedy)
+
+
 def _read_table(path: Path, name: str) -> dict[str, Any]:
     try:
         return tomllib.loads(path.read_text(encoding="utf-8"))
     except OSError as error:
         fault = f"cannot be read: {error.strerror or error}"
         raise TargetError(name, fault, "Check the name and the folder") from error
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
+    except UnicodeDecodeError as error:
+        fault = "is no reference file: it holds no plain text (UTF-8)"
+        raise TargetError(name, fault, "Name the target's reference file") from error
+    except tomllib.TOMLDecodeError as error:
         remedy = "Write lines such as blade_mm = 100.0"
         raise TargetError(name, f"is not TOML: {error}", remedy) from error
 
@@ -199,15 +220,16 @@ def load_calibration(path: str | Path) -> Calibration:
         The file cannot be read, is of another kind or a newer format, or is damaged.
     """
     name, remedy = str(path), "Calibrate again from the reference photo"
+    other = "Name a file that freestand calibrate wrote"
     try:
         data = json.loads(Path(path).read_text(encoding="utf-8"))
     except OSError as error:
         fault = f"cannot be read: {error.strerror or error}"
         raise TargetError(name, fault, "Check the name and the folder") from error
     except ValueError as error:
-        raise TargetError(name, f"is no calibration file: {error}", remedy) from error
+        raise TargetError(name, "is no calibration file", other) from error
     if not isinstance(data, dict) or data.get("kind") != MARK:
-        raise TargetError(name, "is no calibration file", remedy)
+        raise TargetError(name, "is no calibration file", other)
     if data.get("format") != FORMAT:
         fault = f"has format {data.get('format')!r}, this program knows {FORMAT}"
         raise TargetError(name, fault, remedy)

@@ -70,7 +70,9 @@ def test_a_card_with_all_its_keys(tmp_path: Path) -> None:
     ("text", "fault"),
     [
         ("blade_mm = ", "is not TOML"),
-        ("blade_mm = 100.0", 'kind is None, not "try-square" or "square-card"'),
+        ("blade_mm = 100.0", "is no reference file: it states no kind"),
+        (SQUARE_TOML + "blade_in = 3.5", "Give it in mm: blade_mm = 88.90"),
+        (SQUARE_TOML + 'blade_in = "3.5"', "Give it as blade_mm, 25.4 for an inch"),
         ('kind = "ruler"', "kind is 'ruler'"),
         ("kind = 3", "kind is 3"),
         (SQUARE_TOML + "side_mm = 60.0", "side_mm = 60.0 is not a key of a try-square"),
@@ -105,7 +107,7 @@ def test_a_missing_or_binary_reference_file_is_refused(tmp_path: Path) -> None:
         load_reference(tmp_path / "none.toml")
     path = tmp_path / "bytes.toml"
     path.write_bytes(b"\xff\xfe\x00")
-    with pytest.raises(TargetError, match="is not TOML"):
+    with pytest.raises(TargetError, match="it holds no plain text"):
         load_reference(path)
 
 

@@ -99,7 +99,11 @@ def _read_toml(path: Path) -> tuple[dict[str, Any], str]:
         )
     try:
         data = tomllib.loads(raw.decode("utf-8-sig"))
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError, RecursionError) as fault:
+    except UnicodeDecodeError:
+        raise SpecError(
+            str(path), "it holds no plain text (UTF-8)", "Give a SPEC.toml"
+        ) from None
+    except (tomllib.TOMLDecodeError, RecursionError) as fault:
         line = str(fault).splitlines()[0]
         raise SpecError(
             str(path), f"it is not TOML: {line}", "Correct the file at that place"
@@ -132,10 +136,10 @@ def _read_sections(table: Mapping[str, Any], spot: Spot) -> Part:
     below = {0: (*VALVES, *COILS), 1: COILS}.get(len(spot.words), ())
     if spot.words and spot.words[0] in COILS:
         below = ()
+    found = {name: _section(name, spot) for name in table if name not in below}
     return {
-        name: _read_section(_table(value, spot, name), _section(name, spot), spot)
-        for name, value in table.items()
-        if name not in below
+        name: _read_section(_table(table[name], spot, name), section, spot)
+        for name, section in found.items()
     }
 
 

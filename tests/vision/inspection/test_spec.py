@@ -306,9 +306,18 @@ def test_refuses_a_folder(tmp_path: Path) -> None:
 
 
 def test_refuses_bytes_that_are_no_text(tmp_path: Path) -> None:
-    """A picture given as a specification is not TOML."""
+    """A picture given as a specification is no text."""
     path = tmp_path / "row.jpg"
     path.write_bytes(b"\xff\xd8\xff\xe0")
 
-    with pytest.raises(SpecError, match="it is not TOML"):
+    with pytest.raises(SpecError, match="it holds no plain text"):
+        load_specification(path)
+
+
+def test_refuses_a_targets_reference_file(tmp_path: Path) -> None:
+    """The other file of a job, given in its stead, is not mended but named."""
+    path = tmp_path / "row.reference.toml"
+    path.write_text('kind = "try-square"\nblade_mm = 90.0\n', encoding="utf-8")
+
+    with pytest.raises(SpecError, match=r"\[kind\] is not a known section"):
         load_specification(path)
