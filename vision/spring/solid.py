@@ -13,18 +13,14 @@ from vision.spring.ground_end import Shape, shapes
 from vision.spring.parts import find_parts
 from vision.spring.rays import ROUND_EDGE_PX, Stance
 from vision.spring.rim import End, Top, moved_height, solve_top
+from vision.spring.turns import count_coils
 
 TAPER_MM = 0.3  # a radius that changes by less along the spring counts as straight
 TAPER_SCATTERS = 4.0
 USUAL_SPREAD = 0.1  # of single ends, as a share of the wire: few do not show their own
 U_ARC = 0.008  # shading bends an arc; share of the wire's diameter
 U_ARC_ABOVE, MOST_U_ARC = 0.3, 0.08  # per slope of sight: seen from above, no arc
-# Half turns of both ground ends without a widest point: an end thickens from a quarter
-# of the wire to the whole over 270 deg, 126 of them with its middle below 0.1 d.
-THIN_HALVES = 1.4
-FIRST_WIRES = 1.25  # height of the lowest full coil's middle: 0.75 to 1.75 all round
 MOST_UNSEEN = 0.4  # of the height; beyond it a taper's wide end would be a guess
-U_COILS, U_UNSEEN = 0.25, 0.15  # counted by halves; for each half turn only inferred
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -151,7 +147,7 @@ def solve_solid(
     wire, u_wire = wire_of(stance, seen)
     top = solve_top(stance, axis, seen.outline.top, start_mm, wire, tried)
     spread = float(np.ptp(axis.knot_radii_mm))
-    coils, u_coils = _count_coils(axis, wire, top.height_mm)
+    coils, u_coils = count_coils(axis, wire, top.height_mm)
     return Solid(
         axis=axis,
         top=top,
@@ -161,25 +157,6 @@ def solve_solid(
         u_coils=u_coils,
         tapered=spread > max(TAPER_MM, TAPER_SCATTERS * axis.scatter_mm),
     )
-
-
-def _count_coils(axis: Axis, wire_mm: float, height_mm: float) -> tuple[float, float]:
-    """Count total coils nt, with u, by widest points on both flanks: half turns.
-
-    Coils that were not seen are counted where they leave room, a pitch for each; of a
-    ground end the thin first half turn shows no widest point of its own.
-    """
-    seen, unseen = THIN_HALVES, 0
-    for side in (-1.0, 1.0):
-        heights = np.sort(axis.heights_mm[axis.sides == side])
-        gaps = np.diff(heights)
-        usual = float(np.median(gaps))
-        seen += len(heights)
-        unseen += int(np.sum(np.maximum(np.rint(gaps / usual) - 1, 0)))
-        for room in (heights[0], height_mm - heights[-1]):
-            beyond = (room - FIRST_WIRES * wire_mm) / usual
-            unseen += max(0, int(np.rint(beyond)))
-    return (seen + unseen) / 2, U_COILS + U_UNSEEN * unseen
 
 
 def moved_solids(

@@ -28,6 +28,7 @@ GONE = slice(None, None, 2)  # every second coil, as where highlights hide the r
 SLOPE = 0.0003  # 0.02 degrees, a fifth of what a single view is to reach
 DIAMETER_MM = 0.02
 FOOT_MM = 0.02
+TURNS = 0.1
 TAPER_END_MM = 0.1  # knots round off the end coils, where a taper stops
 
 
@@ -198,10 +199,10 @@ def test_too_few_coils_are_refused_with_their_number() -> None:
 @pytest.mark.parametrize("turns", [5.25, 6.0, 7.25, 9.5])
 @pytest.mark.parametrize("hand", [1, -1])
 def test_total_coils_within_their_uncertainty(turns: float, hand: int) -> None:
-    """Half coils counted on both flanks give the total to half a coil (k = 2)."""
+    """Half turns and the heights of the ends give the total to a tenth of a coil."""
     helix = Helix(turns=turns, hand=hand, wire_mm=3.2)
     stance = Stance(camera=make_camera(LEVEL))
 
     solid = solve_solid(stance, look_at(helix, LEVEL), 48.0)
 
-    assert solid.total_coils == pytest.approx(turns, abs=0.5)
+    assert solid.total_coils == pytest.approx(turns, abs=TURNS)

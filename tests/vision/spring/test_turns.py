@@ -1,0 +1,75 @@
+"""Total coils from the heights of widest points, some unseen and some strays."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from calib.records import Floats
+from tests.vision.spring.helix import Helix, centre_line
+from tests.vision.spring.outlines import make_outline
+from tests.vision.spring.places import LEVEL, make_camera
+from vision.spring.axis import Axis, solve_axis
+from vision.spring.rays import Stance
+from vision.spring.solid import look
+from vision.spring.turns import count_coils
+
+TURNS = 0.02  # of exact heights; what is left is the shape of the opening coil
+SEEN_ABOVE = 0.0  # a ground wire shows its widest place where its middle is above this
+HELIX = Helix(turns=7.3, wire_mm=3.2, height_mm=48.0)
+
+
+def some_axis() -> Axis:
+    seen = look(make_outline(HELIX, LEVEL), make_camera(LEVEL))
+    return solve_axis(Stance(camera=make_camera(LEVEL)), seen.left, seen.right)
+
+
+def widest(helix: Helix) -> tuple[Floats, Floats]:
+    """Heights and sides of every half turn's widest place, exactly."""
+    turned = helix.azimuth_rad / (2 * np.pi)
+    first = np.ceil(2 * turned) / 2 - turned
+    turns = np.arange(first, helix.turns, 0.5)
+    line = centre_line(helix, turns)
+    room = np.minimum(line[:, 2], helix.height_mm - line[:, 2])
+    seen = room > SEEN_ABOVE
+    return line[seen, 2], np.sign(line[seen, 0])
+
+
+def count(heights: Floats, sides: Floats, helix: Helix = HELIX) -> tuple[float, float]:
+    axis = replace(some_axis(), heights_mm=heights, sides=sides)
+    return count_coils(axis, helix.wire_mm, helix.height_mm)
+
+
+@pytest.mark.parametrize("turns", [5.0, 6.37, 8.9])
+@pytest.mark.parametrize("azimuth_rad", [0.0, 1.0, 2.5])
+def test_exact_heights_give_the_turns(turns: float, azimuth_rad: float) -> None:
+    """Heights over the ends tell how far the tips are, wherever these lie."""
+    helix = replace(HELIX, turns=turns, azimuth_rad=azimuth_rad)
+
+    found, u = count(*widest(helix), helix)
+
+    assert found == pytest.approx(turns, abs=TURNS)
+    assert u < 0.2
+
+
+@pytest.mark.parametrize("unseen", [[0], [1], [6], [-1], [5, 6, 7], [0, 1, -1]])
+def test_coils_not_seen_are_counted_within_u(unseen: list[int]) -> None:
+    """What is missing at the ends or between makes U larger, the count hardly wrong."""
+    heights, sides = widest(HELIX)
+
+    found, u = count(np.delete(heights, unseen), np.delete(sides, unseen))
+
+    assert abs(found - HELIX.turns) < min(2 * u, 0.35)
+    assert u > count(heights, sides)[1]
+
+
+@pytest.mark.parametrize("beside", [0.05, 0.5, -0.4])
+def test_strays_are_left_out(beside: float) -> None:
+    """An edge beside a coil, on either flank, is no half turn of its own."""
+    heights, sides = widest(HELIX)
+
+    for side in (-1.0, 1.0):
+        more = np.append(heights, heights[7] + beside), np.append(sides, side)
+        found, _ = count(*more)
+
+        assert found == pytest.approx(HELIX.turns, abs=TURNS)

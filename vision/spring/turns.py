@@ -1,0 +1,101 @@
+"""Widest points of coils in, the number of total coils out.
+
+Wire passes a flank every half turn, the left and the right in turn: between two widest
+points lie whole half turns, odd in number from one flank to the other, even on one. How
+far the wire goes on beyond the last of them is told by its height over the ground end:
+the closed coil rises by its own thickness a turn, from a tip of a quarter of it (common
+practice), and opens within half a turn to the pitch.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from calib.records import Floats
+from vision.spring.axis import Axis
+
+TIP = 0.25  # of the wire, left at the tip of a ground end
+CLOSED_TURNS, OPENING_TURNS = 1.0, 0.5  # from the tip; then up to the full pitch
+U_END = 0.1  # turns: tips are thicker or thinner, closed coils do not quite touch
+SURE_TURNS, U_BEYOND = 0.8, 0.35  # of an end not seen nearer; per turn beyond that
+U_UNSEEN = 0.08  # for each half turn that is only inferred
+USUAL_MISFIT = 0.3  # half turns by which gaps differ from whole ones
+# What chains of half turns cost, as squares of usual misfits.
+UNSEEN_COST, STRAY_COST = 1.5, 3.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Coiling:
+    """A spring's wire and pitch in mm, and its height."""
+
+    wire_mm: float
+    pitch_mm: float
+    height_mm: float
+
+    def turns_to(self, rooms_mm: Floats) -> Floats:
+        """Tell turns from the tip to where the wire is so far from the end (n,)."""
+        pitch = max(self.pitch_mm, self.wire_mm)
+        closed = (CLOSED_TURNS - TIP) * self.wire_mm
+        opened = closed + OPENING_TURNS * (self.wire_mm + pitch) / 2
+        whole = CLOSED_TURNS + OPENING_TURNS
+        turns = CLOSED_TURNS + (rooms_mm - closed) / self.wire_mm
+        opening = CLOSED_TURNS + OPENING_TURNS * (rooms_mm - closed) / (opened - closed)
+        beyond = whole + (rooms_mm - opened) / pitch
+        opened_turns = np.where(rooms_mm < opened, opening, beyond)
+        return np.asarray(np.where(rooms_mm < closed, turns, opened_turns))
+
+    def half_turns(self, low_mm: Floats, high_mm: float) -> Floats:
+        """Count half turns (n,) of the wire from heights (n,) to one above them."""
+        rises = self.turns_to(np.append(low_mm, high_mm))
+        falls = self.turns_to(self.height_mm - np.append(low_mm, high_mm))
+        is_low = low_mm + high_mm < self.height_mm
+        turns = np.where(is_low, rises[-1] - rises[:-1], falls[:-1] - falls[-1])
+        return np.asarray(2 * turns)
+
+
+def count_coils(axis: Axis, wire_mm: float, height_mm: float) -> tuple[float, float]:
+    """Count total coils nt, with u, from tip to tip."""
+    order = np.argsort(axis.heights_mm)
+    heights, sides = axis.heights_mm[order], axis.sides[order]
+    rises = np.concatenate([np.diff(heights[sides == side]) for side in (-1.0, 1.0)])
+    coiling = _Coiling(
+        wire_mm=wire_mm, pitch_mm=float(np.median(rises)), height_mm=height_mm
+    )
+    first, last, halves, unseen = _likeliest_chain(heights, sides, coiling)
+    rooms = np.array([heights[first], height_mm - heights[last]])
+    ends = coiling.turns_to(rooms)
+    beyond = U_BEYOND * np.maximum(ends - SURE_TURNS, 0.0)
+    u = np.linalg.norm([U_END, U_END, *beyond, U_UNSEEN * unseen])
+    return float(halves / 2 + ends.sum()), float(u)
+
+
+def _likeliest_chain(
+    heights_mm: Floats, sides: Floats, coiling: _Coiling
+) -> tuple[int, int, float, float]:
+    """Join widest points, lowest first, by whole half turns; strays are left out.
+
+    Gives the first and the last that count, the half turns between them, and how many
+    widest points were not seen there.
+    """
+    count = len(heights_mm)
+    cost, before = STRAY_COST * np.arange(count), np.arange(count)
+    halves, unseen = np.zeros(count), np.zeros(count)
+    for place in range(1, count):
+        seen = coiling.half_turns(heights_mm[:place], heights_mm[place])
+        whole = _whole(seen, odd=sides[:place] != sides[place])
+        misfit = (seen - whole) / USUAL_MISFIT
+        tried = cost[:place] + misfit**2 / (1 + 0.25 * (whole - 1))
+        tried += UNSEEN_COST * (whole - 1) + STRAY_COST * np.arange(place - 1, -1, -1)
+        best = int(np.argmin(tried))
+        if tried[best] < cost[place]:
+            cost[place], before[place] = tried[best], before[best]
+            halves[place] = halves[best] + whole[best]
+            unseen[place] = unseen[best] + whole[best] - 1
+    last = int(np.argmin(cost + STRAY_COST * np.arange(count - 1, -1, -1)))
+    return int(before[last]), last, float(halves[last]), float(unseen[last])
+
+
+def _whole(halves: Floats, *, odd: Floats) -> Floats:
+    """Round to odd numbers (n,) or to even ones, at least 1 or 2."""
+    least = np.where(odd, 1.0, 2.0)
+    return np.asarray(least + 2 * np.maximum(np.rint((halves - least) / 2), 0.0))
