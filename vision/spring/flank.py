@@ -61,8 +61,8 @@ class Sight:
 
     def depth_rise(self, up_px: Floats, radius_px: Floats) -> Floats:
         """Give what right-hand wire's way in depth adds to its rise per radian (n,)."""
-        tangent = (self.lens_up_px - up_px) / self.distance_px
-        return np.asarray(self.side * radius_px * tangent)
+        down = np.arctan2(self.lens_up_px - up_px, self.distance_px)
+        return np.asarray(self.side * radius_px * np.sin(down))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -8,6 +8,7 @@ from calib.camera import directions
 from calib.records import Camera
 from vision.records.measured import Outline
 from vision.spring.axis import MANY_COILS, Axis, solve_axes, solve_axis
+from vision.spring.facing import face
 from vision.spring.flank import Coils, Sight, find_coils
 from vision.spring.ground_end import Shape, shapes
 from vision.spring.parts import find_parts
@@ -121,15 +122,26 @@ def look(outline: Outline, camera: Camera, *, parts: bool = False) -> Seen:
 
     With ``parts`` ends count that are seen to one side of their widest point only.
     """
-    distance = -float(camera.position_mm[1])
-    lens_up = float(camera.position_mm[2]) * camera.focal_px / distance
+    facing = face(camera, outline.axis_px)
+    axis_px = facing.seen(outline.axis_px)
     left, right = (
-        Sight(side=side, lens_up_px=lens_up, distance_px=camera.focal_px)
+        Sight(
+            side=side,
+            lens_up_px=float(axis_px[0, 1]) + facing.lens_up_px,
+            distance_px=facing.focal_px,
+        )
         for side in (-1, 1)
     )
-    flanks = outline.left, outline.right
+    flanks = facing.seen_edges(outline.left), facing.seen_edges(outline.right)
     find = find_parts if parts else find_coils
-    coils = find(flanks, outline.axis_px, (left, right))
+    coils = [
+        replace(
+            each,
+            points_px=facing.in_photo(each.points_px),
+            outward=facing.in_photo_way(each.outward),
+        )
+        for each in find(flanks, axis_px, (left, right))
+    ]
     return Seen(outline=outline, left=coils[0], right=coils[1])
 
 
