@@ -19,7 +19,6 @@ BEND_MM = 0.1  # usual second difference of the radius between knots (taper, bar
 END_WIRES = 0.25  # at each end, in wire diameters, whose radius is that beside it
 HUBER_MM = 0.06
 LEAST_COILS, LEAST_ON_ONE_SIDE = 4, 2  # widest points, on both flanks and on one
-LEAST_MIDWAY, NEXT = 3, 1.4  # coils that tell; times the usual pitch, none is missing
 MANY_COILS = 9  # that tell their own scatter
 USUAL_SCATTER_MM, WORTH = 0.08, 6.0  # believed of few coils, as much as so many
 USUAL_SLOPE = 0.03  # lean of springs in use, about 1.7 deg
@@ -54,21 +53,6 @@ class Axis:
     def u_radius_mm(self) -> float:
         """Usual u of the radius along the spring."""
         return float(np.sqrt(np.mean(self.u_knots_mm**2)))
-
-    @property
-    def out_of_turn(self) -> float:
-        """How far coils stray from midway between two of the other side, per pitch.
-
-        A wire's widest points lie half a turn apart. The median; 0 where too few show.
-        """
-        left, right = (
-            np.sort(self.heights_mm[side * self.sides > 0]) for side in (-1, 1)
-        )
-        gaps = np.concatenate([np.diff(left), np.diff(right)])
-        most = NEXT * float(np.median(gaps)) if len(gaps) else 0.0
-        pairs = ((left, right), (right, left))
-        away = np.concatenate([_off_midway(*each, most) for each in pairs])
-        return float(np.median(away)) if len(away) >= LEAST_MIDWAY else 0.0
 
     def radius_at(self, height_mm: float) -> float:
         """Outside radius at a height."""
@@ -207,20 +191,6 @@ def _axes_of(fit: _Fit, knots: Floats, sides: Floats) -> tuple[Axis, ...]:
         )
         for row, state in enumerate(fit.state)
     )
-
-
-def _off_midway(heights: Floats, others: Floats, most: float) -> Floats:
-    """How far heights lie from midway between two others, per their distance.
-
-    Beyond the ``most`` that two stand apart a coil between them was not seen.
-    """
-    gaps = np.diff(others)
-    above = np.searchsorted(others, heights)
-    within = (above > 0) & (above < len(others))
-    below = above[within] - 1
-    near = gaps[below] < most
-    share = (heights[within] - others[below]) / gaps[below]
-    return np.asarray(np.abs(share - 0.5)[near])
 
 
 def _hats(heights: Floats, knots: Floats) -> Floats:

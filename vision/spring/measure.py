@@ -31,6 +31,7 @@ from vision.spring.budget import (
 from vision.spring.rays import Stance
 from vision.spring.skyline import rough_height
 from vision.spring.solid import Seen, Solid, look, solve_solid
+from vision.spring.turns import out_of_turn
 
 MOST_SCATTER_MM = 0.25  # coils that stray more do not stand about one straight axis
 MOST_U_WIRE = 0.1  # one wire: coils that read thicker and thinner were not seen well
@@ -63,7 +64,7 @@ def solve_view(
         solid = solve_solid(stance, seen, rough_height(stance, outline))
     except ValueError as fault:
         return _refused(outline, Reason.GLARE, str(fault))
-    if solid.axis.out_of_turn > MOST_OUT_OF_TURN:
+    if out_of_turn(solid.axis) > MOST_OUT_OF_TURN:
         detail = "its left and right coils are not those of one wire"
         return _refused(outline, Reason.TWO_SPRINGS, detail)
     if contradiction := _contradiction(solid):

@@ -1,4 +1,4 @@
-"""Widest points of coils in, the number of total coils out.
+"""Widest points of coils in; total coils out, and whether they are of one wire.
 
 Wire passes a flank every half turn, the left and the right in turn: between two widest
 points lie whole half turns, odd in number from one flank to the other, even on one. How
@@ -20,6 +20,7 @@ U_END = 0.1  # turns: tips are thicker or thinner, closed coils do not quite tou
 SURE_TURNS, U_BEYOND = 0.8, 0.35  # of an end not seen nearer; per turn beyond that
 U_UNSEEN = 0.08  # for each half turn that is only inferred
 USUAL_MISFIT = 0.3  # half turns by which gaps differ from whole ones
+LEAST_MIDWAY, NEXT = 3, 1.4  # coils that tell; times the usual pitch, none is missing
 # What chains of half turns cost, as squares of usual misfits.
 UNSEEN_COST, STRAY_COST = 1.5, 3.0
 
@@ -67,6 +68,33 @@ def count_coils(axis: Axis, wire_mm: float, height_mm: float) -> tuple[float, fl
     beyond = U_BEYOND * np.maximum(ends - SURE_TURNS, 0.0)
     u = np.linalg.norm([U_END, U_END, *beyond, U_UNSEEN * unseen])
     return float(halves / 2 + ends.sum()), float(u)
+
+
+def out_of_turn(axis: Axis) -> float:
+    """How far coils stray from midway between two of the other flank, per pitch.
+
+    Those of one wire lie half a turn apart. The median; 0 where too few show.
+    """
+    left, right = (np.sort(axis.heights_mm[side * axis.sides > 0]) for side in (-1, 1))
+    gaps = np.concatenate([np.diff(left), np.diff(right)])
+    most = NEXT * float(np.median(gaps)) if len(gaps) else 0.0
+    pairs = ((left, right), (right, left))
+    away = np.concatenate([_off_midway(*each, most) for each in pairs])
+    return float(np.median(away)) if len(away) >= LEAST_MIDWAY else 0.0
+
+
+def _off_midway(heights: Floats, others: Floats, most: float) -> Floats:
+    """How far heights lie from midway between two others, per their distance.
+
+    Beyond the ``most`` that two stand apart a coil between them was not seen.
+    """
+    gaps = np.diff(others)
+    above = np.searchsorted(others, heights)
+    within = (above > 0) & (above < len(others))
+    below = above[within] - 1
+    near = gaps[below] < most
+    share = (heights[within] - others[below]) / gaps[below]
+    return np.asarray(np.abs(share - 0.5)[near])
 
 
 def _likeliest_chain(

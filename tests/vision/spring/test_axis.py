@@ -19,12 +19,10 @@ from tests.vision.spring.places import (
 from vision.records.measured import Characteristic
 from vision.spring.axis import Axis, solve_axis
 from vision.spring.budget import values_of
-from vision.spring.measure import MOST_OUT_OF_TURN
 from vision.spring.rays import Stance
 from vision.spring.solid import Seen, look, solve_solid
 
 TOPS = slice(-3, None)  # as before a backdrop that ends behind a spring
-GONE = slice(None, None, 2)  # every second coil, as where highlights hide the rest
 SLOPE = 0.0003  # 0.02 degrees, a fifth of what a single view is to reach
 DIAMETER_MM = 0.02
 FOOT_MM = 0.02
@@ -136,26 +134,6 @@ def test_one_coil_that_strays_hardly_moves_the_axis() -> None:
 
     assert axis.slope == pytest.approx(0.02, abs=0.002)
     assert 2 * float(np.median(axis.radii_mm)) == pytest.approx(31.2, abs=0.05)
-
-
-@pytest.mark.parametrize("hand", [1, -1])
-def test_coils_of_one_wire_take_turns(hand: int) -> None:
-    """Widest points lie half a turn apart: geometry of the helix."""
-    stance, seen = Stance(camera=make_camera(LEVEL)), look_at(Helix(hand=hand), LEVEL)
-    gone = some_coils(seen.right, GONE)
-
-    assert solve_axis(stance, seen.left, seen.right).out_of_turn < 0.05
-    assert solve_axis(stance, seen.left, gone).out_of_turn < MOST_OUT_OF_TURN
-
-
-def test_flanks_of_two_springs_do_not_take_turns() -> None:
-    """The right flank is that of a spring a quarter turn on."""
-    turns = (0.0, 0.5 * np.pi)
-    one, other = (look_at(Helix(azimuth_rad=turn), LEVEL) for turn in turns)
-
-    axis = solve_axis(Stance(camera=make_camera(LEVEL)), one.left, other.right)
-
-    assert axis.out_of_turn > MOST_OUT_OF_TURN
 
 
 def test_few_coils_say_how_little_they_know() -> None:

@@ -1,4 +1,4 @@
-"""Total coils from the heights of widest points, some unseen and some strays."""
+"""Total coils from the heights of widest points, and whether they are of one wire."""
 
 from dataclasses import replace
 
@@ -10,9 +10,10 @@ from tests.vision.spring.helix import Helix, centre_line
 from tests.vision.spring.outlines import make_outline
 from tests.vision.spring.places import LEVEL, make_camera
 from vision.spring.axis import Axis, solve_axis
+from vision.spring.measure import MOST_OUT_OF_TURN
 from vision.spring.rays import Stance
 from vision.spring.solid import look
-from vision.spring.turns import count_coils
+from vision.spring.turns import count_coils, out_of_turn
 
 TURNS = 0.02  # of exact heights; what is left is the shape of the opening coil
 SEEN_ABOVE = 0.0  # a ground wire shows its widest place where its middle is above this
@@ -73,3 +74,32 @@ def test_strays_are_left_out(beside: float) -> None:
         found, _ = count(*more)
 
         assert found == pytest.approx(HELIX.turns, abs=TURNS)
+
+
+@pytest.mark.parametrize("hand", [1, -1])
+@pytest.mark.parametrize("unseen", [[], [5], [4, 5, 9]])
+def test_coils_of_one_wire_take_turns(unseen: list[int], hand: int) -> None:
+    """Widest points lie half a turn apart: geometry of the helix."""
+    heights, sides = widest(replace(HELIX, hand=hand))
+    axis = replace(
+        some_axis(),
+        heights_mm=np.delete(heights, unseen),
+        sides=np.delete(sides, unseen),
+    )
+
+    assert out_of_turn(axis) < 0.6 * MOST_OUT_OF_TURN
+
+
+@pytest.mark.parametrize("turned_rad", [2.0, -1.2, 2.9])
+def test_flanks_of_two_springs_do_not_take_turns(turned_rad: float) -> None:
+    """The right flank is that of a spring turned by some quarter of a turn."""
+    heights, sides = widest(HELIX)
+    others, their_sides = widest(replace(HELIX, azimuth_rad=turned_rad))
+    left, right = heights[sides < 0], others[their_sides > 0]
+    both = (
+        np.concatenate([left, right]),
+        np.repeat([-1.0, 1.0], [len(left), len(right)]),
+    )
+    axis = replace(some_axis(), heights_mm=both[0], sides=both[1])
+
+    assert out_of_turn(axis) > MOST_OUT_OF_TURN
