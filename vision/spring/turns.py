@@ -20,7 +20,7 @@ U_END = 0.1  # turns: tips are thicker or thinner, closed coils do not quite tou
 SURE_TURNS, U_BEYOND = 0.8, 0.35  # of an end not seen nearer; per turn beyond that
 U_UNSEEN = 0.08  # for each half turn that is only inferred
 USUAL_MISFIT = 0.3  # half turns by which gaps differ from whole ones
-LEAST_MIDWAY, NEXT = 3, 1.4  # coils that tell; times the usual pitch, none is missing
+LEAST_MIDWAY, PITCHES = 3, 1.25  # coils that tell; by which gaps may differ
 # What chains of half turns cost, as squares of usual misfits.
 UNSEEN_COST, STRAY_COST = 1.5, 3.0
 
@@ -77,22 +77,23 @@ def out_of_turn(axis: Axis) -> float:
     """
     left, right = (np.sort(axis.heights_mm[side * axis.sides > 0]) for side in (-1, 1))
     gaps = np.concatenate([np.diff(left), np.diff(right)])
-    most = NEXT * float(np.median(gaps)) if len(gaps) else 0.0
+    pitch = float(np.median(gaps)) if len(gaps) else 0.0
     pairs = ((left, right), (right, left))
-    away = np.concatenate([_off_midway(*each, most) for each in pairs])
+    away = np.concatenate([_off_midway(*each, pitch) for each in pairs])
     return float(np.median(away)) if len(away) >= LEAST_MIDWAY else 0.0
 
 
-def _off_midway(heights: Floats, others: Floats, most: float) -> Floats:
+def _off_midway(heights: Floats, others: Floats, pitch: float) -> Floats:
     """How far heights lie from midway between two others, per their distance.
 
-    Beyond the ``most`` that two stand apart a coil between them was not seen.
+    Only between two a pitch apart: farther apart one was not seen between them, nearer
+    to each other they are of a closing end.
     """
     gaps = np.diff(others)
     above = np.searchsorted(others, heights)
     within = (above > 0) & (above < len(others))
     below = above[within] - 1
-    near = gaps[below] < most
+    near = (gaps[below] < PITCHES * pitch) & (gaps[below] > pitch / PITCHES)
     share = (heights[within] - others[below]) / gaps[below]
     return np.asarray(np.abs(share - 0.5)[near])
 

@@ -87,7 +87,7 @@ def test_coils_of_one_wire_take_turns(unseen: list[int], hand: int) -> None:
         sides=np.delete(sides, unseen),
     )
 
-    assert out_of_turn(axis) < 0.6 * MOST_OUT_OF_TURN
+    assert out_of_turn(axis) < 0.02
 
 
 @pytest.mark.parametrize("turned_rad", [2.0, -1.2, 2.9])
