@@ -33,6 +33,9 @@ USUAL_SCATTER_PX = 0.1  # of a sound side's points about its own line
 # What scatters more is the grain of a plate or a step that hardly shows: it errs alike
 # over about a quarter of a side, which leaves this much of it in offset, tilt and bow.
 PATCHY = (0.5, 0.87, 1.12)
+# A step that changes less than half of the light is moved by shading beside it, as by a
+# shadow at the foot of bright steel on granite: by this over the square of its share.
+CLEAR_STEP, LEAST_STEP, FAINT_U_PX = 0.5, 0.1, 0.02
 BLOWN_FACE_U_PX = 0.4  # of offset and tilt: a face blown white mirrors an uneven lamp
 LEAST_FOR_SCATTER, SPREAD_ROUNDS = 6, 3
 MAD_SIGMA = 1.4826  # of normal errors, in their median absolute deviation
@@ -116,14 +119,22 @@ def doubted_model(model: TargetModel, sides: tuple[SidePoints, ...]) -> TargetMo
 def _doubted(side: SideModel, seen: SidePoints) -> SideModel:
     beyond = max(_scatter_px(seen) ** 2 - USUAL_SCATTER_PX**2, 0.0) ** 0.5
     own, tilt, bow = (share * beyond for share in PATCHY)
+    faint = FAINT_U_PX * (_step(seen) ** -2.0 - CLEAR_STEP**-2.0)
     blown = float(np.median(seen.points.inside)) > BLOWN_LEVEL
     glare = BLOWN_FACE_U_PX if blown else 0.0
     return replace(
         side,
-        own_u_px=float(np.linalg.norm([side.own_u_px, own, glare])),
+        own_u_px=float(np.linalg.norm([side.own_u_px, own, glare, faint])),
         tilt_u_px=float(np.linalg.norm([side.tilt_u_px, tilt, glare])),
         bow_u_px=float(np.hypot(side.bow_u_px, bow)),
     )
+
+
+def _step(seen: SidePoints) -> float:
+    """Give the share of the light that a side's step changes, up to a clear one."""
+    inside, outside = np.median([seen.points.inside, seen.points.outside], axis=1)
+    share = abs(float(outside - inside)) / max(float(inside), float(outside), 1e-6)
+    return float(np.clip(share, LEAST_STEP, CLEAR_STEP))
 
 
 def _scatter_px(seen: SidePoints) -> float:

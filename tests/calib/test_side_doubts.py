@@ -55,6 +55,15 @@ def test_a_side_that_scatters_is_believed_less() -> None:
     assert side.own_u_px < side.tilt_u_px < side.bow_u_px
 
 
+@pytest.mark.parametrize(("inside", "own_u_px"), [(0.48, 0.42), (0.75, 0.42)])
+def test_a_faint_step_is_believed_less(inside: float, own_u_px: float) -> None:
+    """A fifth of the light, brighter or darker: shading moves it by half a pixel."""
+    side, sound = side_seen(noise(0.05), inside=inside), MODEL.sides[0]
+
+    assert side.own_u_px == pytest.approx(np.hypot(own_u_px, sound.own_u_px), rel=0.01)
+    assert side.tilt_u_px == sound.tilt_u_px
+
+
 def test_a_side_of_a_blown_face_is_believed_less() -> None:
     """Glare moves and tilts it, and leaves it straight."""
     side, sound = side_seen(noise(0.05), inside=0.99), MODEL.sides[0]
