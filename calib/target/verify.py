@@ -19,7 +19,8 @@ from calib.target.settle import Settled, settle_pose
 
 REMEDY_SIZES = "Measure the target again and correct the reference file"
 REMEDY_STRAIN = (
-    f"{REMEDY_SIZES}; if the camera bends straight lines, give its lens file"
+    f"{REMEDY_SIZES}; free it of things before it and of a shadow at its foot; if the "
+    "camera bends straight lines, give its lens file"
 )
 LEAST_EXTENT_PX = 60.0
 MOST_BLUR_PX = 4.0
