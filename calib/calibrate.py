@@ -32,7 +32,7 @@ LARGE_RESIDUAL_PX = 0.35
 LARGE_STRAIN = 9.0  # sound photos stay below
 __all__ = ["calibrate", "check_same_camera"]
 
-EDGE_MODEL_U = 0.1  # per px of blur: round bright wire against the target's flat edges
+EDGE_MODEL_U = 0.05  # per px of blur: sharpening, and a tone curve not quite undone
 
 
 def calibrate(

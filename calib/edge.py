@@ -4,7 +4,7 @@ Each profile is fitted with a Gaussian-blurred step, I(d) = inside + (outside - 
 Phi((d - position) / blur), on the picture's own pixels: pixels near the point along the
 row (or column) that the normal crosses most steeply, each with its exact distance d
 along the normal. Nothing is interpolated, so neither phase bias nor correlated noise
-is added. A curved edge of radius R px is seen blur^2 / (2 R) px towards its centre.
+is added. A curved edge is seen towards its centre, see `EdgePoints.spread_px2`.
 """
 
 from dataclasses import dataclass
@@ -83,17 +83,21 @@ def fit_edges(
     directions = np.asarray(normals, dtype=np.float64).reshape(-1, 2)
     if len(points) == 0:
         fit = StepFit(steps=np.zeros((0, 4)), noise=np.zeros(0), u_px=np.zeros(0))
-        return _kept(points, directions, fit, np.zeros(0, bool)), np.zeros(0, bool)
+        none = np.zeros(0, bool)
+        return _kept(points, directions, fit, none, settings.rows), none
     start, clear = _seek(grey, points, directions, half_length_px, settings)
     begin = points + start[:, None] * directions
     fit, fitted = _fit_steps(grey, begin, directions, settings)
     offset = start + fit.steps[:, 2]
     good = clear & fitted & (np.abs(offset) <= half_length_px)
     good &= _is_sound(fit, settings)
-    return _kept(points + offset[:, None] * directions, directions, fit, good), good
+    found = points + offset[:, None] * directions
+    return _kept(found, directions, fit, good, settings.rows), good
 
 
-def _kept(points: Floats, normals: Floats, fit: StepFit, good: Mask) -> EdgePoints:
+def _kept(
+    points: Floats, normals: Floats, fit: StepFit, good: Mask, rows: int
+) -> EdgePoints:
     inside, outside, _, blur = fit.steps[good].T
     return EdgePoints(
         points_px=points[good],
@@ -102,7 +106,13 @@ def _kept(points: Floats, normals: Floats, fit: StepFit, good: Mask) -> EdgePoin
         inside=inside,
         outside=outside,
         u_px=fit.u_px[good],
+        spread_px2=spread_px2(blur, rows),
     )
+
+
+def spread_px2(blur_px: Floats, rows: int) -> Floats:
+    """Variance (n,) along an edge of the light in ``rows`` neighbouring pixel rows."""
+    return np.asarray(blur_px**2 + (rows**2 - 1) / 12)
 
 
 def _is_sound(fit: StepFit, settings: EdgeSettings) -> Mask:

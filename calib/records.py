@@ -147,6 +147,8 @@ class EdgePoints(Rows):
     ``points_px`` (n, 2); ``normals`` (n, 2) unit, pointing outward to the backdrop;
     ``blur_px`` (n,) Gaussian sigma of the edge; ``inside``, ``outside`` (n,) linear
     levels 0..1; ``u_px`` (n,) standard uncertainty along the normal from noise.
+    ``spread_px2`` (n,) is from how far along the edge the light came by which each was
+    located, as a variance: an edge of radius R is seen spread / (2 R) inward of it.
     """
 
     points_px: Floats
@@ -155,6 +157,7 @@ class EdgePoints(Rows):
     inside: Floats
     outside: Floats
     u_px: Floats
+    spread_px2: Floats
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

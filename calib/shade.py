@@ -16,7 +16,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from calib.edge import pixels_beside
+from calib.edge import pixels_beside, spread_px2
 from calib.records import EdgePoints, Floats, Grey
 from calib.step import ROOT_TWO_PI, Window, blurred_step
 
@@ -66,6 +66,7 @@ def unshaded(
     if count == 0:
         return edges, np.zeros(0)
     found, rms, stiff = edges, np.zeros(count), _stiffness(edges)
+    blurs_px = np.full(count, blur_px)
     for _ in range(PASSES):
         window = pixels_beside(grey, found, _half_px(blur_px), ROWS)
         levels = _settled_levels(window, blur_px, stiff)
@@ -74,10 +75,11 @@ def unshaded(
         found = replace(
             edges,
             points_px=found.points_px + levels[:, 3:] * edges.normals,
-            blur_px=np.full(count, blur_px),
+            blur_px=blurs_px,
             inside=levels[:, 0],
             outside=levels[:, 2],
             u_px=rms * np.sqrt(variance_px),
+            spread_px2=spread_px2(blurs_px, ROWS),
         )
     return found, rms
 

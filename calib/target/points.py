@@ -86,14 +86,7 @@ def _locate_side(k: int, strip: Strip, line: Line, level: Level) -> SidePoints:
     found, kept = fit_edges(
         grey, on_level(level, rough), normals, HALF_LENGTH_PX, settings
     )
-    points = EdgePoints(
-        points_px=found.points_px + level.origin_px,
-        normals=found.normals,
-        blur_px=found.blur_px,
-        inside=found.inside,
-        outside=found.outside,
-        u_px=found.u_px,
-    )
+    points = replace(found, points_px=found.points_px + level.origin_px)
     return SidePoints(side=k, points=points, along=along[kept], tried=count)
 
 

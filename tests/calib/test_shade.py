@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+from scipy.ndimage import gaussian_filter
 from scipy.special import ndtr
 
 from calib.edge import EdgeSettings, locate_edges
@@ -15,6 +16,7 @@ BLUR_PX = 0.9
 BOX_VARIANCE_PX2 = 1.0 / 12.0  # of a pixel's own width
 REACH_PX = 6.0  # from the edge inward, over which shading runs out
 CLEAR_PX = 0.1  # a step is off by more
+BENT_PX = 0.03  # what an edge drawn over 9 x 9 points and a free slope leave
 LEFT = 0.3  # share that a slope leaves, the shading being a parabola
 
 
@@ -100,3 +102,31 @@ def test_without_edges_there_is_no_blur() -> None:
     assert len(found.u_px) == len(rms) == 0
     with pytest.raises(ValueError, match="no edges"):
         common_blur(picture, none)
+
+
+@pytest.mark.parametrize("radius_px", [6.0, 12.0, 30.0])
+@pytest.mark.parametrize("blur_px", [0.7, 1.2])
+def test_bent_edges_lie_inward_by_their_spread(
+    radius_px: float, blur_px: float
+) -> None:
+    """Discs, each pixel a mean over 9 x 9 points, blurred: spread / (2 R) too small."""
+    fine, count = 9, 2 * int(radius_px) + 40
+    middle = np.array([count / 2 + 0.3, count / 2 - 0.2])
+    y, x = (np.mgrid[: count * fine, : count * fine] - (fine - 1) / 2) / fine
+    disc = np.hypot(x - middle[0], y - middle[1]) < radius_px
+    share = disc.reshape(count, fine, count, fine).mean(axis=(1, 3))
+    light = OUTSIDE + (INSIDE - OUTSIDE) * gaussian_filter(share, blur_px)
+    angle = np.arange(0.0, 2 * np.pi, 1.0 / radius_px)
+    normals = np.column_stack([np.cos(angle), np.sin(angle)])
+    settings = EdgeSettings(rows=3, most_residual=0.35)
+
+    found = locate_edges(
+        light.astype(np.float32), middle + radius_px * normals, normals, 3.0, settings
+    )
+    freed, _ = unshaded(light.astype(np.float32), found, common_blur(light, found))
+
+    for edges in (found, freed):
+        off = np.linalg.norm(edges.points_px - middle, axis=1) - radius_px
+        put_back = edges.spread_px2 / (2 * radius_px)
+        assert np.median(off) < -0.5 * np.median(put_back)
+        assert np.median(off + put_back) == pytest.approx(0.0, abs=BENT_PX)

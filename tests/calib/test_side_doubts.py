@@ -23,6 +23,7 @@ def side_seen(away_px: Floats, inside: float = 0.1) -> SideModel:
         inside=np.full(COUNT, inside),
         outside=np.full(COUNT, 0.6),
         u_px=np.full(COUNT, 0.02),
+        spread_px2=np.ones(COUNT),
     )
     seen = SidePoints(side=0, points=points, along=ALONG, tried=COUNT)
     return doubted_model(MODEL, (seen,)).sides[0]

@@ -15,6 +15,7 @@ from vision.outline.segment import Candidate
 MARGIN_MM = 4.0  # picture kept around a spring
 LUMINANCE = np.array([0.2126, 0.7152, 0.0722], dtype=np.float32)  # IEC 61966-2-1
 DARK_WIRE = 0.6  # of the backdrop's light: then every part of the wire is darker
+BLOWN_LEVEL = 0.99  # of linear light, a channel's: compression rattles blown white
 COLOURED = 0.05  # linear light by which a backdrop's channels must differ
 
 Colour = tuple[float, float, float]
@@ -24,10 +25,12 @@ Colour = tuple[float, float, float]
 class Close:
     """A spring's part of the photo in linear light: its corner, its scale.
 
-    ``greys`` are luminance and, before a coloured backdrop, its tint.
+    ``greys`` are luminance and, before a coloured backdrop, its tint; ``rgb`` is
+    (h, w, 3).
     """
 
     greys: tuple[Grey, ...]
+    rgb: Grey
     corner_px: Floats
     px_per_mm: float
     colour: Colour
@@ -44,10 +47,22 @@ def look_close(
     centre = np.array([(spring.left_mm + spring.right_mm) / 2, 0, spring.top_mm / 2])
     return Close(
         greys=tuple(_grey(rgb, each) for each in weights if each is not None),
+        rgb=rgb,
         corner_px=np.array([x0, y0], dtype=float),
         px_per_mm=pixels_per_mm(calibration.camera, centre),
         colour=wire,
     )
+
+
+def blown_share(close: Close, points_px: Floats) -> float:
+    """Give the share of the light at points (n, 2) that comes from clipped channels."""
+    if len(points_px) == 0:
+        return 0.0
+    height, width = close.rgb.shape[:2]
+    column, row = np.clip(np.rint(points_px).astype(int), 0, [width - 1, height - 1]).T
+    light = close.rgb[row, column] * LUMINANCE
+    clipped = close.rgb[row, column] >= BLOWN_LEVEL
+    return float((light * clipped).sum() / max(float(light.sum()), 1e-6))
 
 
 def _cut(

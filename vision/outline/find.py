@@ -12,7 +12,7 @@ from vision.outline.backdrop import (
     find_quiet_columns,
 )
 from vision.outline.choose import choose_springs
-from vision.outline.close import Close, look_close
+from vision.outline.close import Close, blown_share, look_close
 from vision.outline.coils import find_coils
 from vision.outline.contour import trace
 from vision.outline.plane import PlaneView, view_axis_plane
@@ -27,6 +27,7 @@ MOST_BLUR_PX = 3.5
 TOP_BAND_MM = 1.6  # below the highest edge point
 FOOT_BAND_MM = 2.5
 FLANK, END = 0.6, 0.8  # least share of the normal across, and along the axis
+BESIDE_BLURS = 4.0  # how far outside an edge the backdrop alone is seen
 FACING = 0.25  # least share of the normal away from the axis
 
 
@@ -72,7 +73,11 @@ def _outline(
     outline = _sorted_edges(edges, axis - close.corner_px, spring, close, position)
     left, right = look_round(close, outline.axis_px, (outline.left, outline.right))
     top, left, right = free_of_shade(close, (outline.top, left, right))
-    outline = replace(outline, top=top, left=left, right=right)
+    flanks = EdgePoints.joined([left, right])
+    beside = flanks.points_px + BESIDE_BLURS * flanks.blur_px[:, None] * flanks.normals
+    outline = replace(
+        outline, top=top, left=left, right=right, blown=blown_share(close, beside)
+    )
     outline = _moved(outline, close.corner_px)
     outline = replace(outline, box_px=box)
     return _refused(outline, calibration.blur_px) or outline

@@ -75,7 +75,8 @@ class Unmeasured:
 class Outline:
     """One spring's edge points, sorted by where they lie; normals point outward.
 
-    ``box_px`` is (x_min, y_min, x_max, y_max); ``axis_px`` (2, 2) foot and top, rough.
+    ``box_px`` is (x_min, y_min, x_max, y_max); ``axis_px`` (2, 2) foot and top, rough;
+    ``blown`` the share of the light beside the flanks that comes from clipped channels.
     """
 
     position: int
@@ -87,6 +88,7 @@ class Outline:
     foot: EdgePoints
     contour_px: Floats
     colour: tuple[float, float, float]  # median linear r, g, b of the wire
+    blown: float = 0.0
     remarks: tuple[str, ...] = ()
 
 

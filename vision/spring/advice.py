@@ -157,6 +157,7 @@ def _fill_the_picture(px_per_mm: float) -> Remedy:
         text=f"there are {px_per_mm:.1f} px per mm: fill the picture with the row",
         labels=(
             "edge of the round wire",
+            "light at the wire's edge",
             "springs' edges against the target's",
             "edge offset",
             "noise of the top edge",

@@ -110,7 +110,7 @@ def own_noise(solid: Solid, name: str) -> dict[Characteristic, tuple[Influence, 
             noise("scatter of the coils", axis.u_slope * solid.coil_span_mm),
         ),
         Characteristic.WIRE_DIAMETER: (
-            noise("scatter of the coils' arcs", solid.u_wire_mm),
+            noise("scatter of the coils' arcs", solid.wire.u_mm),
         ),
         Characteristic.TOTAL_COILS: (noise("coils counted by halves", solid.u_coils),),
         **_width_noise(solid, noise),

@@ -26,10 +26,14 @@ FLOOR_PX = 0.03  # no coil's widest point is known better than this
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Ends(Rows):
-    """Points (n, m, 2) of ends, outward and up, as far as ``there`` (n, m) says so."""
+    """Points (n, m, 2) of ends, outward and up, as far as ``there`` (n, m) says so.
+
+    ``spread_px2`` (n,) is that of their edge points: blur draws round ends inward.
+    """
 
     points_px: Floats
     there: Mask
+    spread_px2: Floats
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -97,14 +101,15 @@ class Circles(Rows):
         return np.maximum(self.out_px, 2 * self.radius_px)
 
 
-def padded(runs: list[Floats]) -> Ends:
-    """Lay runs of points (k, 2) of different lengths side by side."""
+def padded(runs: list[Floats], spreads_px2: list[float]) -> Ends:
+    """Lay runs of points (k, 2) of different lengths side by side, with spreads."""
     longest = max((len(run) for run in runs), default=1)
     there = np.array([np.arange(longest) < len(run) for run in runs], dtype=bool)
     there = there.reshape(-1, longest)
     points = np.zeros((*there.shape, 2))
     points[there] = np.concatenate([np.zeros((0, 2)), *runs])
-    return Ends(points_px=points, there=there)
+    spreads = np.array(spreads_px2, dtype=np.float64)
+    return Ends(points_px=points, there=there, spread_px2=spreads)
 
 
 def fit_ends(
@@ -180,20 +185,24 @@ def seen_at(ends: Ends, circles: Floats) -> Floats:
 def off_ends(
     ends: Ends, circles: Floats, course: Course, angle: Floats
 ) -> tuple[Floats, Floats]:
-    """How far outside the ends points lie, and the angle of the normal there (n, m)."""
+    """How far outside the ends points lie, and the angle of the normal there (n, m).
+
+    What is drawn inward by blur is put back by the outline's own radius there.
+    """
     x, y = np.moveaxis(ends.points_px - circles[:, None, :2], -1, 0)
-    far = np.zeros_like(x)
+    far, bend = np.zeros_like(x), np.ones_like(x)
     for _ in range(COURSE_ROUNDS):
         angle = np.clip(angle, -STEEPEST_RAD, STEEPEST_RAD)
         out, up, speed = course.at(angle)
         out, up = x - out, y - up
         sine, cosine = np.sin(angle), np.cos(angle)
         far = out * cosine + up * sine
-        step = (up * cosine - out * sine) / (np.maximum(far, SMALLEST_PX) + speed)
+        bend = np.maximum(far, SMALLEST_PX) + speed
+        step = (up * cosine - out * sine) / bend
         angle = angle + step
         if np.abs(step * ends.there).max(initial=0.0) < SETTLED_RAD:
             break
-    return far - circles[:, 2:], angle
+    return far + ends.spread_px2[:, None] / (2 * bend) - circles[:, 2:], angle
 
 
 def _first_circles(ends: Ends) -> Floats:

@@ -22,6 +22,7 @@ from vision.spring.coil_ends import (
     fit_ends,
     padded,
 )
+from vision.spring.inward import UNMOVED, Inward
 
 NEAR_WIDEST = 0.05  # an arc must reach its widest point, in sines, from both sides
 LEAST_ARC = 0.5  # and turn by this much in all
@@ -36,8 +37,8 @@ class Coils:
     """Widest points of one flank, foot to top: px (n, 2), the wire's radius, u in px.
 
     ``side`` is +1 on the right, -1 on the left; ``outward`` the unit direction in the
-    picture along which "widest" is meant. ``u_wire_px`` is of the radius where all ends
-    are one, nan where each has its own.
+    picture along which "widest" is meant; ``inward`` is how far inside edges lie.
+    ``u_wire_px`` is of the radius where all ends are one, nan where each has its own.
     """
 
     side: int
@@ -45,6 +46,7 @@ class Coils:
     radius_px: Floats
     u_px: Floats
     outward: Floats
+    inward: Inward = UNMOVED
     u_wire_px: float = float("nan")
 
 
@@ -69,11 +71,13 @@ class Sight:
 class Flank:
     """One flank's edge points (n, 2) outward and up of the foot, from there up.
 
-    ``tilts`` (n,) are the sines of their normals, ``frame`` the rows outward and up.
+    ``tilts`` (n,) are the sines of their normals, ``frame`` the rows outward and up,
+    ``spread_px2`` their usual one.
     """
 
     local_px: Floats
     tilts: Floats
+    spread_px2: float
     sight: Sight
     foot_px: Floats
     frame: Floats
@@ -128,6 +132,7 @@ def lay_out(flank: EdgePoints, axis_px: Floats, sight: Sight) -> Flank:
     return Flank(
         local_px=local[order],
         tilts=(flank.normals @ up)[order],
+        spread_px2=float(np.median(flank.spread_px2)) if len(order) else 0.0,
         sight=sight,
         foot_px=axis_px[0],
         frame=np.vstack([outward, up]),
@@ -145,7 +150,7 @@ def _split(flank: Flank) -> _Split:
         and tilt[run].max() > -NEAR_WIDEST
         and np.ptp(tilt[run]) > LEAST_ARC
     ]
-    ends = padded(runs)
+    ends = padded(runs, [flank.spread_px2] * len(runs))
     raw = fit_ends(ends)
     usual = _usual(raw)
     near = (raw.radius_px > usual / STRANGE) & (raw.radius_px < usual * STRANGE)

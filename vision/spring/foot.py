@@ -88,7 +88,7 @@ def find_foot(calibration: Calibration, seen: Seen) -> Foot | None:
         axis = solve_axis(stance, seen.left, seen.right)
     except ValueError:
         return None
-    wire_mm = wire_of(stance, seen)[0] / 2
+    wire_mm = wire_of(stance, seen).mm / 2
     foot = Foot(
         stance=stance,
         x_mm=axis.foot_x_mm,

@@ -79,8 +79,9 @@ def _contradiction(solid: Solid) -> str:
     scatter = solid.axis.scatter_mm
     if scatter > MOST_SCATTER_MM:
         return f"its coils stray {scatter:.2f} mm, {MOST_SCATTER_MM} mm allowed"
-    if solid.u_wire_mm > MOST_U_WIRE * solid.wire_mm:
-        return f"its wire reads {solid.wire_mm:.1f} ± {2 * solid.u_wire_mm:.1f} mm"
+    wire = solid.wire
+    if wire.scatter_mm > MOST_U_WIRE * wire.mm:
+        return f"its wire reads {wire.mm:.1f} ± {2 * wire.scatter_mm:.1f} mm"
     if not SIZES_MM[0] < solid.height_mm < SIZES_MM[1]:
         return f"it would be {solid.height_mm:.0f} mm high"
     if solid.top.misfit_px > MOST_MISFIT:
@@ -135,10 +136,14 @@ def own_shifts(solved: Solved, u_depth_slope: float) -> tuple[Shift, ...]:
         ),
         "rim of the ground end": replace(base, rim_shift_mm=base.rim_shift_mm + rim),
     }
-    return tuple(
+    own = tuple(
         Shift(source=f"{label}|{name}", label=label, stance=stance)
         for label, stance in changed.items()
     )
+    light = "light at the wire's edge"  # falls alike on all springs of a photo
+    moved = replace(base, edge_shift_px=base.edge_shift_px + solved.seen.u_edge_px)
+    photo = name.partition("/")[0]
+    return (*own, Shift(source=f"{light}|{photo}", label=light, stance=moved))
 
 
 def measure_spring(

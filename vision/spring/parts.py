@@ -41,17 +41,20 @@ Mask = NDArray[np.bool_]
 class _Parts(Rows):
     """Points of n ends as seen from the foot, their flanks (n,), first centres (n, 2).
 
-    ``points_px`` and ``there`` are those of `Ends`.
+    ``points_px``, ``there`` and ``spread_px2`` are those of `Ends`.
     """
 
     points_px: Floats
     there: Mask
+    spread_px2: Floats
     flank: NDArray[np.intp]
     centres_px: Floats
 
     @property
     def ends(self) -> Ends:
-        return Ends(points_px=self.points_px, there=self.there)
+        return Ends(
+            points_px=self.points_px, there=self.there, spread_px2=self.spread_px2
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -61,6 +64,7 @@ class _Run:
     flank: int
     points_px: Floats
     normals: Floats
+    spread_px2: float
 
     @property
     def turned(self) -> float:
@@ -112,7 +116,12 @@ def _runs(flank: Flank, number: int) -> list[_Run]:
     local, tilt = flank.local_px, np.clip(flank.tilts, -1.0, 1.0)
     normals = np.column_stack([np.sqrt(1.0 - tilt**2), tilt])
     found = [
-        _Run(flank=number, points_px=local[run], normals=normals[run])
+        _Run(
+            flank=number,
+            points_px=local[run],
+            normals=normals[run],
+            spread_px2=flank.spread_px2,
+        )
         for run in split_runs(local[:, 0], local[:, 1], LEAST_POINTS)
         if len(run) >= LEAST_POINTS
     ]
@@ -143,10 +152,14 @@ def _joined(runs: list[_Run], usual_px: float) -> _Parts:
                 last.append(run)
                 continue
         groups.append([run])
-    ends = padded([np.vstack([run.points_px for run in each]) for each in groups])
+    ends = padded(
+        [np.vstack([run.points_px for run in each]) for each in groups],
+        [each[0].spread_px2 for each in groups],
+    )
     return _Parts(
         points_px=ends.points_px,
         there=ends.there,
+        spread_px2=ends.spread_px2,
         flank=np.array([each[0].flank for each in groups]),
         centres_px=np.array(
             [

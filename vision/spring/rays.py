@@ -8,9 +8,6 @@ from calib.camera import directions
 from calib.records import Camera, Floats
 from vision.spring.flank import Coils
 
-# A round wire mirrors the backdrop at its edge: it is seen so far inside.
-ROUND_EDGE_PX = 0.12
-
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Stance:
@@ -79,10 +76,13 @@ def look_along(stances: tuple[Stance, ...], left: Coils, right: Coils) -> Rays:
     points = np.vstack([left.points_px, right.points_px])
     flanks = (left, right)
     outward = np.vstack([np.tile(each.outward, (len(each.u_px), 1)) for each in flanks])
+    inward_px = np.concatenate(
+        [np.full((len(each.u_px), 1), each.inward.px) for each in flanks]
+    )
     sides = np.concatenate([np.full(len(each.u_px), each.side) for each in flanks])
     u_px = np.concatenate([left.u_px, right.u_px])
     rays = [
-        directions(each.camera, points + (each.edge_shift_px + ROUND_EDGE_PX) * outward)
+        directions(each.camera, points + (each.edge_shift_px + inward_px) * outward)
         for each in stances
     ]
     return Rays(

@@ -5,21 +5,24 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from calib.camera import directions
-from calib.records import Camera
+from calib.records import Camera, Floats
 from vision.records.measured import Outline
 from vision.spring.axis import MANY_COILS, Axis, solve_axes, solve_axis
 from vision.spring.facing import face
 from vision.spring.flank import Coils, Sight, find_coils
 from vision.spring.ground_end import Shape, shapes
+from vision.spring.inward import inward_of
 from vision.spring.parts import find_parts
-from vision.spring.rays import ROUND_EDGE_PX, Stance
+from vision.spring.rays import Stance
 from vision.spring.rim import End, Top, moved_height, solve_top
 from vision.spring.turns import count_coils
 
 TAPER_MM = 0.3  # a radius that changes by less along the spring counts as straight
 TAPER_SCATTERS = 4.0
 USUAL_SPREAD = 0.1  # of single ends, as a share of the wire: few do not show their own
-U_ARC = 0.008  # shading bends an arc; share of the wire's diameter
+# Shading bends an arc: shares of the wire's diameter, the second per likeness of wire
+# and backdrop.
+U_ARC, U_ARC_MIRRORED = 0.005, 0.06
 U_ARC_ABOVE, MOST_U_ARC = 0.3, 0.08  # per slope of sight: seen from above, no arc
 MOST_UNSEEN = 0.4  # of the height; beyond it a taper's wide end would be a guess
 
@@ -32,6 +35,28 @@ class Seen:
     left: Coils
     right: Coils
 
+    @property
+    def u_edge_px(self) -> float:
+        """How far inside or outside of where they are believed edges may lie."""
+        return (self.left.inward.u_px + self.right.inward.u_px) / 2
+
+    @property
+    def likeness(self) -> float:
+        """Usual likeness of wire and backdrop, see `Inward`."""
+        return (self.left.inward.likeness + self.right.inward.likeness) / 2
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Wire:
+    """The wire's diameter, how far coils and height of sight leave it open, and its u.
+
+    The latter knows besides how light bends arcs.
+    """
+
+    mm: float
+    scatter_mm: float
+    u_mm: float
+
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Solid:
@@ -39,11 +64,15 @@ class Solid:
 
     axis: Axis
     top: Top
-    wire_mm: float
-    u_wire_mm: float
+    wire: Wire
     total_coils: float
     u_coils: float
     tapered: bool
+
+    @property
+    def wire_mm(self) -> float:
+        """Wire diameter d."""
+        return self.wire.mm
 
     @property
     def height_mm(self) -> float:
@@ -134,15 +163,18 @@ def look(outline: Outline, camera: Camera, *, parts: bool = False) -> Seen:
     )
     flanks = facing.seen_edges(outline.left), facing.seen_edges(outline.right)
     find = find_parts if parts else find_coils
-    coils = [
+    seen_left, seen_right = (
         replace(
-            each,
-            points_px=facing.in_photo(each.points_px),
-            outward=facing.in_photo_way(each.outward),
+            coils,
+            points_px=facing.in_photo(coils.points_px),
+            outward=facing.in_photo_way(coils.outward),
+            inward=inward_of(flank, outline.blown),
         )
-        for each in find(flanks, axis_px, (left, right))
-    ]
-    return Seen(outline=outline, left=coils[0], right=coils[1])
+        for coils, flank in zip(
+            find(flanks, axis_px, (left, right)), flanks, strict=True
+        )
+    )
+    return Seen(outline=outline, left=seen_left, right=seen_right)
 
 
 def solve_solid(
@@ -156,15 +188,14 @@ def solve_solid(
         When the picture shows too little; the text completes "spring 3: ...".
     """
     axis = solve_axis(stance, seen.left, seen.right)
-    wire, u_wire = wire_of(stance, seen)
-    top = solve_top(stance, axis, seen.outline.top, start_mm, wire, tried)
+    wire = wire_of(stance, seen)
+    top = solve_top(stance, axis, seen.outline.top, start_mm, wire.mm, tried)
     spread = float(np.ptp(axis.knot_radii_mm))
-    coils, u_coils = count_coils(axis, wire, top.height_mm)
+    coils, u_coils = count_coils(axis, wire.mm, top.height_mm)
     return Solid(
         axis=axis,
         top=top,
-        wire_mm=wire,
-        u_wire_mm=u_wire,
+        wire=wire,
         total_coils=coils,
         u_coils=u_coils,
         tapered=spread > max(TAPER_MM, TAPER_SCATTERS * axis.scatter_mm),
@@ -189,23 +220,25 @@ def moved_solids(
 
 
 def _moved_solid(stance: Stance, axis: Axis, seen: Seen, base: Solid) -> Solid:
-    wire = wire_of(stance, seen)[0]
-    end = End(stance=stance, axis=axis, edges=seen.outline.top, wire_mm=wire)
+    wire = wire_of(stance, seen)
+    end = End(stance=stance, axis=axis, edges=seen.outline.top, wire_mm=wire.mm)
     return replace(
         base,
         axis=axis,
         top=replace(base.top, height_mm=moved_height(base.top, end)),
-        wire_mm=wire,
+        wire=wire,
     )
 
 
-def wire_of(stance: Stance, seen: Seen) -> tuple[float, float]:
-    """Give the wire's diameter and its u, in mm, at the spring's own distance."""
-    radius_px = np.concatenate([seen.left.radius_px, seen.right.radius_px])
-    outward_px = stance.edge_shift_px + ROUND_EDGE_PX
+def wire_of(stance: Stance, seen: Seen) -> Wire:
+    """Give the wire's diameter at the spring's own distance."""
     ray = directions(stance.camera, seen.outline.axis_px.mean(axis=0, keepdims=True))[0]
     mm_per_px = stance.mm_per_px * float(stance.camera.rotation[2] @ ray / ray[1])
-    wires = 2 * (radius_px + outward_px) * mm_per_px
+    flanks = [
+        2 * (each.radius_px + stance.edge_shift_px + each.inward.px) * mm_per_px
+        for each in (seen.left, seen.right)
+    ]
+    wires = np.concatenate(flanks)
     middle = float(np.median(wires))
     spread = 1.4826 * float(np.median(np.abs(wires - middle)))
     if len(wires) < MANY_COILS:
@@ -214,5 +247,13 @@ def wire_of(stance: Stance, seen: Seen) -> tuple[float, float]:
     if np.isfinite(seen.left.u_wire_px):
         noise = 2 * seen.left.u_wire_px * mm_per_px
     above = min(U_ARC_ABOVE * abs(float(ray[2] / ray[1])), MOST_U_ARC)
-    own = np.hypot(U_ARC, above)
-    return middle, float(np.hypot(noise, own * middle))
+    scatter = float(np.hypot(noise, above * middle))
+    light = float(np.hypot(U_ARC, U_ARC_MIRRORED * seen.likeness)) * middle
+    u = float(np.linalg.norm([scatter, light, _unlike(flanks)]))
+    return Wire(mm=middle, scatter_mm=scatter, u_mm=u)
+
+
+def _unlike(flanks: list[Floats]) -> float:
+    """Give u of the mean of two flanks, one wire, each lit in its own way."""
+    one, two = (float(np.median(each)) if len(each) else np.nan for each in flanks)
+    return float(np.nan_to_num(abs(one - two) / 2))

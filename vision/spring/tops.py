@@ -192,7 +192,7 @@ def _ends(stances: tuple[Stance, ...], seen: Seen) -> list[End]:
             stance=stance,
             axis=axis,
             edges=seen.outline.top,
-            wire_mm=wire_of(stance, seen)[0],
+            wire_mm=wire_of(stance, seen).mm,
         )
         for stance, axis in zip(stances, axes, strict=True)
     ]

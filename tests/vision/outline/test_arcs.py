@@ -31,6 +31,7 @@ def draw_bars(rows: Floats | None = None) -> Close:
     light = 0.1 + 0.7 * ndtr(np.min(apart, axis=0) / BLUR_PX)
     return Close(
         greys=(light.astype(np.float32),),
+        rgb=np.dstack([light.astype(np.float32)] * 3),
         corner_px=np.zeros(2),
         px_per_mm=6.0,
         colour=(0.1, 0.1, 0.1),
@@ -65,6 +66,7 @@ def rough_flank(
         inside=zeros,
         outside=zeros,
         u_px=zeros,
+        spread_px2=zeros,
     )
 
 

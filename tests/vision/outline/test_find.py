@@ -22,11 +22,10 @@ from tests.vision.scenery import (
     make_row,
 )
 from tests.vision.spring.helix import Helix
-from tests.vision.spring.outlines import outline_by
+from tests.vision.spring.outlines import INWARD, outline_by
 from tests.vision.spring.staging import make_calibration
 from vision.outline.find import find_outlines
 from vision.records.measured import Outline, Reason, Unmeasured
-from vision.spring.rays import ROUND_EDGE_PX
 
 ROW_MM = (-85.0, -50.0, 85.0)
 EDGE_PX = 0.25  # 0.04 mm here; the painted edges themselves are good to 0.15 px
@@ -97,7 +96,7 @@ def test_springs_are_found_left_to_right_by_their_edges(name: str) -> None:
         exact = outline_by(helix, camera)
         for side in ("left", "right"):
             flank = getattr(outline, side)
-            off = off_px(flank, getattr(exact, side), ROUND_EDGE_PX - curved_px)
+            off = off_px(flank, getattr(exact, side), INWARD.px - curved_px)
             assert abs(float(np.median(off))) < EDGE_PX
             assert len(off) > 0.6 * len(flank.u_px)
         assert abs(float(np.median(off_px(outline.top, exact.top, 0.0)))) < EDGE_PX

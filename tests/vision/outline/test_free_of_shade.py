@@ -32,6 +32,7 @@ def draw(shade: float, noise: float = 0.003) -> Grey:
 def close_of(*greys: Grey) -> Close:
     return Close(
         greys=greys,
+        rgb=np.dstack([greys[0]] * 3),
         corner_px=np.zeros(2),
         px_per_mm=8.0,
         colour=(0.2, 0.2, 0.2),

@@ -12,6 +12,7 @@ def test_two_greys_of_a_small_picture_are_compared() -> None:
     grey = np.tile(1.0 / (1.0 + np.exp(-(column - 20.0))), (40, 1)).astype(np.float32)
     close = Close(
         greys=(grey, np.zeros_like(grey)),
+        rgb=np.dstack([grey] * 3),
         corner_px=np.zeros(2),
         px_per_mm=1.8,
         colour=(0.0, 0.0, 0.0),

@@ -237,4 +237,5 @@ def edge_points(points_px: Floats, normals: Floats, u_px: float = 0.05) -> EdgeP
         inside=np.full(count, 0.1),
         outside=np.full(count, 0.8),
         u_px=np.full(count, u_px),
+        spread_px2=np.zeros(count),
     )

@@ -21,8 +21,10 @@ from tests.vision.spring.helix import (
 from tests.vision.spring.places import Place, make_camera, seen
 from vision.records.measured import Outline
 from vision.spring.flank import Coils
-from vision.spring.rays import ROUND_EDGE_PX
+from vision.spring.inward import inward_of
 
+# Of the light that exact edges are given.
+INWARD = inward_of(edge_points(np.zeros((1, 2)), np.ones((1, 2))), blown=0.0)
 FLANK, BESIDE = 0.6, 0.5  # least share of the normal across, least share of half width
 SPACING_PX = 1.0
 ALIKE = 4  # neighbouring edge points with one error
@@ -70,7 +72,7 @@ def flank_edges(camera: Camera, flank: Contour) -> EdgePoints:
     for each in np.argsort(-points[:, 1]):
         if not kept or np.hypot(*(points[each] - points[kept[-1]])) > SPACING_PX:
             kept.append(int(each))
-    located = points - ROUND_EDGE_PX * normals
+    located = points - INWARD.px * normals
     return edge_points(located[kept], normals[kept])
 
 

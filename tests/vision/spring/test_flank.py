@@ -7,7 +7,7 @@ import pytest
 
 from calib.records import Floats
 from tests.vision.spring.helix import Helix, between_ends, edge_points, grazing_points
-from tests.vision.spring.outlines import flank_of, frame_of, make_outline
+from tests.vision.spring.outlines import INWARD, flank_of, frame_of, make_outline
 from tests.vision.spring.places import (
     ABOVE,
     BELOW,
@@ -20,7 +20,6 @@ from tests.vision.spring.places import (
 )
 from vision.spring.coil_ends import fit_ends, padded
 from vision.spring.flank import rise_per_radian
-from vision.spring.rays import ROUND_EDGE_PX
 from vision.spring.solid import look
 
 WIDEST_PX = 0.03  # 0.004 mm at 7 px per mm; the flank's own floor of doubt
@@ -38,11 +37,20 @@ def arc(radius_px: float, sines: tuple[float, float], count: int = 40) -> Floats
 @pytest.mark.parametrize("sines", [(-0.8, 0.8), (-0.3, 0.9), (-0.9, 0.2)])
 def test_circle_through_exact_points_is_exact(sines: tuple[float, float]) -> None:
     """A part of a circle gives back its centre and radius."""
-    circle = fit_ends(padded([arc(14.0, sines)]))
+    circle = fit_ends(padded([arc(14.0, sines)], [0.0]))
 
     assert circle.radius_px[0] == pytest.approx(14.0, abs=1e-6)
     assert circle.out_px[0] == pytest.approx(30.0, abs=1e-6)
     assert circle.up_px[0] == pytest.approx(50.0, abs=1e-6)
+
+
+def test_blur_makes_round_ends_no_smaller() -> None:
+    """Points of an arc that blur drew inward by spread / (2 R) give its true radius."""
+    drawn = arc(12.0 - 1.5 / 24.0, (-0.7, 0.8))
+
+    circle = fit_ends(padded([drawn], [1.5]))
+
+    assert circle.radius_px[0] == pytest.approx(12.0, abs=0.001)
 
 
 def test_circle_leaves_a_burr_aside() -> None:
@@ -50,7 +58,7 @@ def test_circle_leaves_a_burr_aside() -> None:
     points = arc(14.0, (-0.7, 0.7))
     points[20:23, 0] += 2.0
 
-    circle = fit_ends(padded([points]))
+    circle = fit_ends(padded([points], [0.0]))
 
     assert circle.out_px[0] + circle.radius_px[0] == pytest.approx(44.0, abs=0.12)
 
@@ -95,7 +103,7 @@ def test_widest_points_are_those_of_the_exact_outline(place: Place, side: int) -
     seen_ = look(outline, make_camera(place))
     coils = seen_.left if side < 0 else seen_.right
 
-    found = side * ((coils.points_px - frame.foot_px) @ frame.axes[0]) + ROUND_EDGE_PX
+    found = side * ((coils.points_px - frame.foot_px) @ frame.axes[0]) + INWARD.px
     exact = exact_widest(helix, place, side)
     inner = found[1:-1]  # the end coils are cut by the ground planes
     nearest = [min(abs(each - other) for other in exact) for each in inner]
@@ -111,7 +119,7 @@ def test_wire_radius_from_level_view(hand: int) -> None:
 
     coils = look(outline, make_camera(place)).right
 
-    radius_mm = (np.median(coils.radius_px) + ROUND_EDGE_PX) / 7.0
+    radius_mm = (np.median(coils.radius_px) + INWARD.px) / 7.0
     assert radius_mm == pytest.approx(2.0, rel=WIRE_SHARE)
 
 
@@ -125,7 +133,7 @@ def test_wire_radius_from_above_and_below(hand: int, place: Place) -> None:
 
     px_per_mm = place.focal_px / -place.position_mm[1]
     radius_px = np.median(np.concatenate([seen_.left.radius_px, seen_.right.radius_px]))
-    radius_mm = (radius_px + ROUND_EDGE_PX) / px_per_mm
+    radius_mm = (radius_px + INWARD.px) / px_per_mm
     assert radius_mm == pytest.approx(2.0, rel=WIRE_SHARE)
 
 

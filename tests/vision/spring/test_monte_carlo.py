@@ -22,6 +22,7 @@ from tests.vision.spring.helix import (
     picture_normals,
 )
 from tests.vision.spring.outlines import (
+    INWARD,
     flank_of,
     frame_of,
     make_outline,
@@ -56,7 +57,7 @@ from vision.spring.budget import (
 )
 from vision.spring.flank import Coils
 from vision.spring.measure import Solved, view_quantities
-from vision.spring.rays import ROUND_EDGE_PX, Stance
+from vision.spring.rays import Stance
 from vision.spring.solid import Seen, Solid, look, solve_solid
 
 PLACE = Place(position_mm=(0.0, -800.0, 90.0), pitch_deg=3.0)
@@ -65,7 +66,7 @@ AGREEMENT = 0.10
 ROW_TURN_U_RAD, CARD_LEAN_U_RAD = np.radians(2.0), np.radians(0.3)
 FULL_RIM = ((0, 0.0),)
 AT_MM = 110.0
-INPUTS = 25
+INPUTS = 26
 ALL_ROUND = np.linspace(0.0, 2 * np.pi, 181)
 OWN_NOISE = ("scatter", "noise", "shape", "burr")
 QUANTITIES = (
@@ -137,9 +138,7 @@ def regrazed(
         mine = places.branch == branch
         again = graze(helix, camera, places.turns[mine], branch)
         normals = picture_normals(camera, again.normals)
-        points[mine] = (
-            seen(camera, again.points_mm) + (out_px - ROUND_EDGE_PX) * normals
-        )
+        points[mine] = seen(camera, again.points_mm) + (out_px - INWARD.px) * normals
     return replace(before, points_px=points)
 
 
@@ -184,12 +183,13 @@ def one_trial(deviates: Floats, rng: np.random.Generator, base: Base) -> Floats:
     """Values (quantities,) as measured in one drawn scene."""
     staging = drawn_staging(deviates)
     fit = solve_staging(target_points(staging, rng), make_camera(PLACE))
-    depth, slope, wider, own, common = deviates[20:]
+    depth, slope, wider, own, common, light = deviates[20:]
     helix = replace(
         base.helix, foot_y_mm=U_DEPTH_MM * depth, slope_y=U_DEPTH_SLOPE * slope
     )
     rim_mm = helix.outside_mm / 2 + U_RIM_WIRES * helix.wire_mm * wider
     out_px = staging.edge_offset_px + EDGE_MODEL_U_PX * common + U_EDGE_PX * own
+    out_px += base.seen.u_edge_px * light
     again = seen_by(staging.camera, base, helix, rim_mm, out_px)
     stance = Stance(camera=fit.camera, edge_shift_px=-fit.edge_offset_px)
     return values_of(solve_solid(stance, again, 48.0, FULL_RIM))

@@ -7,11 +7,10 @@ import pytest
 
 from calib.records import EdgePoints
 from tests.vision.spring.helix import Helix, edge_points
-from tests.vision.spring.outlines import frame_of, make_outline
+from tests.vision.spring.outlines import INWARD, frame_of, make_outline
 from tests.vision.spring.places import ABOVE, LEVEL, Place, make_camera
 from tests.vision.spring.test_flank import WIRE_SHARE, exact_widest
 from vision.records.measured import Outline
-from vision.spring.rays import ROUND_EDGE_PX
 from vision.spring.solid import look
 
 WIDEST_PX = 0.1  # what one radius for all leaves of an end that is seen to one side
@@ -52,7 +51,7 @@ def test_ends_to_one_side_tell_widest_points_together(
     parts = look(seen_in_part(make_outline(helix, place)), camera, parts=True)
     coils = parts.left if side < 0 else parts.right
 
-    found = side * ((coils.points_px - frame.foot_px) @ frame.axes[0]) + ROUND_EDGE_PX
+    found = side * ((coils.points_px - frame.foot_px) @ frame.axes[0]) + INWARD.px
     exact = exact_widest(helix, place, side)
     inner = found[1:-1]  # the end coils are cut by the ground planes
     nearest = [min(abs(each - other) for other in exact) for each in inner]
@@ -68,7 +67,7 @@ def test_wire_of_parts_is_the_wire_within_its_u() -> None:
         seen_in_part(make_outline(Helix(), place)), make_camera(place), parts=True
     ).right
 
-    error_px = coils.radius_px[0] + ROUND_EDGE_PX - 2.0 * 7.0
+    error_px = coils.radius_px[0] + INWARD.px - 2.0 * 7.0
     assert np.ptp(coils.radius_px) == pytest.approx(0.0)
     assert abs(error_px) < 2 * coils.u_wire_px + WIRE_SHARE
 

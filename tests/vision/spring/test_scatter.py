@@ -72,7 +72,7 @@ def one_set(place: Place, rng: np.random.Generator) -> list[tuple[float, float]]
         ),
         (solid.outside_mm - helix.outside_mm, 2 * MEDIAN_U * axis.u_mean_mm),
         (solid.height_mm - helix.height_mm, own),
-        (solid.wire_mm - helix.wire_mm, solid.u_wire_mm),
+        (solid.wire_mm - helix.wire_mm, solid.wire.u_mm),
     ]
 
 
