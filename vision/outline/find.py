@@ -15,6 +15,7 @@ from vision.outline.choose import choose_springs
 from vision.outline.close import Close, blown_share, look_close
 from vision.outline.coils import find_coils
 from vision.outline.contour import trace
+from vision.outline.outermost import move_out
 from vision.outline.plane import PlaneView, view_axis_plane
 from vision.outline.segment import Candidate, find_candidates
 from vision.outline.shade import free_of_shade
@@ -26,6 +27,7 @@ LEAST_TOP, LEAST_FLANK = 12, 20  # edge points without which there is no shape
 MOST_BLUR_PX = 3.5
 TOP_BAND_MM = 1.6  # below the highest edge point
 FOOT_BAND_MM = 2.5
+RIM_MM = 1.6  # how far beyond a top's edge another may lie
 FLANK, END = 0.6, 0.8  # least share of the normal across, and along the axis
 BESIDE_BLURS = 4.0  # how far outside an edge the backdrop alone is seen
 FACING = 0.25  # least share of the normal away from the axis
@@ -73,6 +75,7 @@ def _outline(
     outline = _sorted_edges(edges, axis - close.corner_px, spring, close, position)
     left, right = look_round(close, outline.axis_px, (outline.left, outline.right))
     top, left, right = free_of_shade(close, (outline.top, left, right))
+    top = move_out(close, top, RIM_MM * close.px_per_mm)
     flanks = EdgePoints.joined([left, right])
     beside = flanks.points_px + BESIDE_BLURS * flanks.blur_px[:, None] * flanks.normals
     outline = replace(
