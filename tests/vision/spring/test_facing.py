@@ -88,6 +88,6 @@ def test_wire_far_aside_and_from_above(place: Place, hand: int) -> None:
     camera = make_camera(place)
     outline = make_outline(Helix(hand=hand, turns=7.5), place)
 
-    wire_mm, _ = wire_of(Stance(camera=camera), look(outline, camera))
+    wire = wire_of(Stance(camera=camera), look(outline, camera))
 
-    assert wire_mm == pytest.approx(4.0, rel=0.015)
+    assert wire.mm == pytest.approx(4.0, rel=0.015)
