@@ -343,3 +343,32 @@ def test_results_that_cannot_be_written_are_refused_first(
     )
 
     _refused(ran, name, said)
+
+
+@pytest.mark.parametrize("option", ["--json", "--csv", "--overlay"])
+def test_results_are_not_written_over_what_is_read(
+    freestand: Freestand, option: str
+) -> None:
+    """The photo stays as the camera wrote it, whatever its name is written like."""
+    photo = Path("row.jpg")
+    photo.write_bytes(b"as the camera wrote it")
+
+    ran = freestand(
+        *("measure", photo, "--reference", ROW / "row.reference.toml"),
+        *(option, photo.absolute()),
+    )
+
+    _refused(ran, str(photo.absolute()), "is read by the same command")
+    assert photo.read_bytes() == b"as the camera wrote it"
+
+
+def test_a_calibration_is_not_written_over_its_photo(freestand: Freestand) -> None:
+    """Nor over the reference file, which somebody measured by hand."""
+    reference = Path("ref.toml")
+    reference.write_bytes((ROW / "row.reference.toml").read_bytes())
+
+    ran = freestand(
+        *("calibrate", ROW / "row.jpg", "--reference", reference, "--out", reference)
+    )
+
+    _refused(ran, "ref.toml", "is read by the same command")

@@ -33,7 +33,9 @@ def calibrate(
     """
     from calib.store import save_calibration  # noqa: PLC0415
     from vision.cli.inputs import calibrate_photo, read_target  # noqa: PLC0415
+    from vision.cli.results import spare_inputs  # noqa: PLC0415
 
+    spare_inputs((out,), (reference_photo, reference, lens))
     target = read_target(reference, lens, distance_mm)
     calibration = calibrate_photo(reference_photo, target)
     save_calibration(calibration, out)

@@ -49,7 +49,9 @@ def lens(
     from calib.errors import LensError  # noqa: PLC0415 keeps the start light
     from calib.lens import save_lens, solve_lens  # noqa: PLC0415
     from calib.photo import read_photo  # noqa: PLC0415
+    from vision.cli.results import spare_inputs  # noqa: PLC0415
 
+    spare_inputs((out,), photos)
     if not out.parent.is_dir():
         raise LensError(str(out), "has no folder to stand in", "Make the folder first")
     if out.exists() and not replace:

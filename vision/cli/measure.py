@@ -79,7 +79,7 @@ def measure(
 
     chosen = preferred_units(units)
     files = ResultFiles(json=json, csv=csv, overlay=overlay)
-    files.check()
+    files.check((row_photo, second_photo, calibration, reference, lens, spec))
     specification = load_specification(spec) if spec else None
     target = read_target(reference, lens, distance_mm) if reference else None
     measured = measure_photos(row_photo, second_photo, calibration, target)

@@ -1,5 +1,6 @@
 """The files that ``freestand measure`` writes: tried first, then written."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -14,6 +15,23 @@ if TYPE_CHECKING:
 PICTURES = (".png", ".jpg", ".jpeg")
 
 
+def spare_inputs(written: Iterable[Path | None], read: Iterable[Path | None]) -> None:
+    """Refuse to write over a file that the same command reads.
+
+    Raises
+    ------
+    OutputError
+        A file to be written is one of those read, by whatever name.
+    """
+    inputs = [path for path in read if path is not None and path.exists()]
+    for path in written:
+        if path is None or not path.exists():
+            continue
+        if any(path.samefile(one) for one in inputs):
+            fault = "is read by the same command, and would be written over"
+            raise OutputError(str(path), fault, "Name another file for the result")
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ResultFiles:
     """Where results go; None is not asked for."""
@@ -22,8 +40,12 @@ class ResultFiles:
     csv: Path | None
     overlay: Path | None
 
-    def check(self) -> None:
-        """Refuse names that cannot be written before anything is measured."""
+    def check(self, read: Iterable[Path | None]) -> None:
+        """Refuse names that cannot be written, and those of the files ``read``.
+
+        That is before anything is measured.
+        """
+        spare_inputs((self.json, self.csv, self.overlay), read)
         for path in (self.json, self.csv, self.overlay):
             if path is None:
                 continue
