@@ -82,7 +82,7 @@ def test_add_refuses_a_photo_that_changed_meanwhile(bench: Bench) -> None:
     [
         (("--calibration", "cal.json"), "either --reference or --calibration"),
         (("--job", "  "), "empty name"),
-        (("--date", "yesterday"), "yesterday"),
+        (("--date", "yesterday"), '"yesterday" is no day. Write it like 2026-11-28'),
     ],
 )
 def test_add_says_what_is_wrong_with_its_options(

@@ -114,6 +114,16 @@ def test_show_traces_a_verdict_to_its_figures(bench: Bench) -> None:
     assert "to do: " in ran.out
 
 
+def test_show_names_no_spring_that_is_not_there(bench: Bench) -> None:
+    """Of a ninth spring in a row of eight nothing is shown, not even a heading."""
+    bench.add()
+
+    ran = bench.run("show", 1, 9)
+
+    assert (ran.code, ran.out) == (3, "")
+    assert "there is no spring 9: the row has 8" in ran.err
+
+
 def test_show_as_json_holds_everything(bench: Bench) -> None:
     """Versions, pictures and the budget of each value."""
     bench.add()

@@ -1,5 +1,6 @@
 """``freestand add``: measure a row, judge it, keep it."""
 
+from contextlib import suppress
 from datetime import datetime
 from pathlib import Path
 from typing import Annotated
@@ -15,6 +16,16 @@ from vision.cli.archives import (
 )
 
 app = typer.Typer()
+
+
+def _read_day(text: str) -> datetime:
+    """Read the day of an inspection, and its time where one is given."""
+    for form in ("%Y-%m-%d", "%Y-%m-%dT%H:%M"):
+        with suppress(ValueError):
+            return datetime.strptime(text, form)  # noqa: DTZ007
+    wrong = f'"{text}" is no day. Write it like 2026-11-28 or 2026-11-28T14:30'
+    raise typer.BadParameter(wrong)
+
 
 Photo = Annotated[Path, typer.Argument(help="Photo of the row.")]
 Turned = Annotated[
@@ -41,7 +52,7 @@ FindingList = Annotated[
 ReadingsFile = Annotated[Path | None, typer.Option(help="Hand readings as CSV.")]
 Day = Annotated[
     datetime | None,
-    typer.Option("--date", formats=["%Y-%m-%d", "%Y-%m-%dT%H:%M"], help="If not now."),
+    typer.Option("--date", parser=_read_day, metavar="DAY", help="If not now."),
 ]
 Note = Annotated[str, typer.Option(help="Anything to remember with the job.")]
 Database = Annotated[

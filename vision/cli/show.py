@@ -49,6 +49,7 @@ def show(
     """
     from vision.archive.shelf import load  # noqa: PLC0415
     from vision.cli import lists  # noqa: PLC0415
+    from vision.cli.adding import spring_position  # noqa: PLC0415
     from vision.cli.details import spring_lines  # noqa: PLC0415
     from vision.cli.pages import console  # noqa: PLC0415
     from vision.judgement import choose_springs  # noqa: PLC0415
@@ -60,6 +61,9 @@ def show(
         lists.print_object(kept_data(opened, kept))
         return
     chosen = units_of(opened, units)
+    if spring:
+        inspected = kept.inspection
+        spring_position(spring, inspected.places, len(inspected.row.springs))
     for line in _head(opened, kept):
         typer.echo(lists.one_line(line))
     screen = console()
