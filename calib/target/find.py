@@ -168,7 +168,7 @@ def _none_found(
         photo.name,
         "shows no target of the stated sizes",
         "Stand the target upright on the plate, facing the camera and free of other "
-        "things, and check the sizes in the reference file",
+        "things, and check kind and sizes in the reference file",
     )
 
 

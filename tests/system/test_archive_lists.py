@@ -100,7 +100,8 @@ def test_history_of_nothing_names_the_engines(bench: Bench) -> None:
     ran = bench.run("history", "2I", "--engine", "Brook")
 
     assert ran.code == 3
-    assert "keeps nothing of 2I of Brook. Its engines are: Brook 1600." in ran.err
+    assert "keeps nothing of 2I of Brook. Name a place like 2E" in ran.err
+    assert "one of its engines: Brook 1600." in ran.err
 
 
 def test_show_traces_a_verdict_to_its_figures(bench: Bench) -> None:

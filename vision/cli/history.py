@@ -166,4 +166,5 @@ def _nothing(archive: "Archive", place: str, engine: str) -> ArchiveError:
     asked = " of ".join(part for part in (place, engine) if part)
     names = ", ".join(map(lists.one_line, engines(archive)[:8])) or "none"
     fault = f"keeps nothing of {asked}"
-    return ArchiveError(str(archive.folder), fault, f"Its engines are: {names}")
+    remedy = f"Name a place like 2E, or with --engine one of its engines: {names}"
+    return ArchiveError(str(archive.folder), fault, remedy)
