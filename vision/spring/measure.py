@@ -35,7 +35,7 @@ from vision.spring.turns import out_of_turn
 
 MOST_SCATTER_MM = 0.25  # coils that stray more do not stand about one straight axis
 MOST_U_WIRE = 0.1  # one wire: coils that read thicker and thinner were not seen well
-MOST_MISFIT = 40.0  # rim.Top.misfit_px beyond which the top is no ground end
+MOST_MISFIT = 30.0  # rim.Top.misfit_px beyond which the top is no ground end; sound 26
 MOST_OUT_OF_TURN = 0.1  # of the pitch; 99 % of springs stay below 0.045
 # A coil's widest point comes every half turn, so one lies within three quarters of a
 # wire below a ground top: coils were not seen, or a higher edge is another thing's.
