@@ -1,11 +1,11 @@
 """Edge points of one flank in, the widest point of each coil out.
 
 At a flank the wire's axis is seen as x = R cos t, z = k t (R mean coil radius, k rise
-per radian) and the outline keeps the wire's radius from it. Seen from above by an angle
-a, the wire's way in depth adds R tan a to the rise on one flank and takes it off the
-other, by the hand of winding. With the known course of the axis taken off, the end of a
-coil is a true circle, whose widest point and radius many points fix far better than the
-single outermost pixel does.
+per radian) and the outline keeps the wire's radius from it, to a lens that looks
+straight at the spring. Seen from above by an angle a, the wire's way in depth adds
+R sin a to the rise on one flank and takes it off the other, by the hand of winding.
+With the known course of the axis taken off, the end of a coil is a true circle, whose
+widest point and radius many points fix far better than the single outermost pixel does.
 """
 
 from dataclasses import dataclass
@@ -52,9 +52,10 @@ class Coils:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Sight:
-    """How a flank is seen: its side, the lens's height and distance.
+    """How a flank is seen by a lens turned straight at it: its side, where it lies.
 
-    Both in px of the axis plane, the height over the spring's foot.
+    ``lens_up_px`` is how far above the spring's foot the horizon is seen, and
+    ``distance_px`` the lens's distance from the plane on which that is measured.
     """
 
     side: int
