@@ -12,6 +12,7 @@ from calib.camera import (
 )
 from calib.pose.by_focal import solve_by_focal
 from calib.pose.solve import PoseFit
+from calib.pose.stand import Rival
 from calib.quantity import COVERAGE_FACTOR, Influence, Quantity
 from calib.records import (
     Calibration,
@@ -24,7 +25,7 @@ from calib.records import (
     Variant,
 )
 from calib.steady import check_same_camera, still_picture
-from calib.target import is_blown, sight_target
+from calib.target import EDGE_OFFSET_U, glares, is_blown, sight_target
 from calib.variants import Doubts, Names, camera_variants
 
 LARGE_OFFSET_PX = 0.5
@@ -60,11 +61,7 @@ def calibrate(
     sight = sight_target(photo, reference, inner)
     sighting, fit = sight.sighting, sight.fit
     names = Names(photo=photo.sha256[:12], target=_target_name(reference))
-    offset_u_mm = reference.face_offset_uncertainty_mm / COVERAGE_FACTOR
-    edge_u_px = EDGE_MODEL_U * max(sighting.blur_px, 1.0)
-    doubts = Doubts(
-        face_offset_u_mm=offset_u_mm, edge_u_px=edge_u_px, rivals=sight.rivals
-    )
+    doubts = _doubts(reference, sighting, sight.rivals)
     variants = camera_variants(fit, doubts, names)
     return Calibration(
         photo_name=photo.name,
@@ -73,7 +70,7 @@ def calibrate(
         reference=reference,
         camera=fit.camera,
         px_per_mm=_scale(fit, variants),
-        edge_offset_px=fit.edge_offset_px,
+        edge_offset_px=fit.edge_offset_px if doubts.edges_alike else 0.0,
         blur_px=sighting.blur_px,
         target_box_mm=sight.box_mm,
         target_outline_px=sighting.corners_px,
@@ -86,13 +83,31 @@ def calibrate(
     )
 
 
+def _doubts(
+    reference: Reference, sighting: Sighting, rivals: tuple[Rival, ...]
+) -> Doubts:
+    """Give the doubts that no fit knows of.
+
+    Beside a target that glares nothing tells how a tone curve moves springs' edges.
+    """
+    edges_alike = not glares(sighting)
+    unknown = 0.0 if edges_alike else EDGE_OFFSET_U
+    per_blur = float(np.hypot(EDGE_MODEL_U, unknown))
+    return Doubts(
+        face_offset_u_mm=reference.face_offset_uncertainty_mm / COVERAGE_FACTOR,
+        edge_u_px=per_blur * max(sighting.blur_px, 1.0),
+        edges_alike=edges_alike,
+        rivals=rivals,
+    )
+
+
 def _focal_cases(fit: PoseFit, doubts: Doubts, names: Names) -> tuple[FocalCase, ...]:
     return tuple(
         FocalCase(
             log_share=each.log_share,
             cut=each.cut,
             camera=each.pose.camera,
-            edge_offset_px=each.pose.edge_offset_px,
+            edge_offset_px=each.pose.edge_offset_px if doubts.edges_alike else 0.0,
             variants=camera_variants(
                 each.pose, replace(doubts, rivals=each.rivals), names
             ),

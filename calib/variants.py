@@ -6,7 +6,7 @@ shifted one by one; what the picture's noise and the single sides' own faults le
 open follows in principal directions: all variants together give the whole covariance.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -44,10 +44,14 @@ class Names:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Doubts:
-    """Standard uncertainties that no fit knows of."""
+    """Standard uncertainties that no fit knows of.
+
+    ``edges_alike`` tells whether what moves the target's edges moves the springs', too.
+    """
 
     face_offset_u_mm: float
     edge_u_px: float
+    edges_alike: bool = True
     rivals: tuple[Rival, ...] = ()
 
 
@@ -60,6 +64,8 @@ def camera_variants(fit: PoseFit, doubts: Doubts, names: Names) -> tuple[Variant
         *_rival_variants(fit, doubts.rivals, names),
         *_staging_variants(fit, names),
     ]
+    if not doubts.edges_alike:
+        variants = [replace(each, edge_shift_px=0.0) for each in variants]
     base = project(fit.camera, watched)
     telling = [
         variant

@@ -2,4 +2,6 @@
 
 from calib.target.find import find_target as find_target
 from calib.target.find import sight_target as sight_target
+from calib.target.points import EDGE_OFFSET_U as EDGE_OFFSET_U
+from calib.target.points import glares as glares
 from calib.target.points import is_blown as is_blown

@@ -8,7 +8,7 @@ from scipy.stats import siegelslopes
 
 from calib.edge import EdgeSettings, fit_edges
 from calib.pose.model import Observed, SideModel, TargetModel
-from calib.records import EdgePoints, Floats, Side
+from calib.records import EdgePoints, Floats, Side, Sighting, TargetKind
 from calib.target.level import Level, on_level, seen_in
 from calib.target.settle import Settled
 from calib.target.strip import Line, Strip
@@ -170,6 +170,17 @@ def is_blown(sides: Iterable[EdgePoints]) -> bool:
     """Tell whether one side of the target's edges is clipped white."""
     brighter = [np.maximum(side.inside, side.outside) for side in sides]
     return float(np.median(np.concatenate(brighter))) > BLOWN_LEVEL
+
+
+def glares(sighting: Sighting) -> bool:
+    """Tell whether light of the target's own is clipped white: its face's or paper's.
+
+    What that does to its edges is done to no spring's, unlike a blown backdrop's light.
+    """
+    if sighting.kind is TargetKind.SQUARE_CARD:
+        return is_blown(side.points for side in sighting.sides)
+    inside = np.concatenate([side.points.inside for side in sighting.sides])
+    return float(np.median(inside)) > BLOWN_LEVEL
 
 
 def offset_u_px(sides: tuple[SidePoints, ...]) -> float:

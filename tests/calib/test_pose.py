@@ -249,3 +249,23 @@ def test_strong_distortion_shows_in_the_sides_themselves() -> None:
     u_k1 = fit.covariance[K1, K1] ** 0.5
     assert fit.theta[K1] == pytest.approx(-0.1, abs=2.0 * u_k1)
     assert u_k1 < 0.05
+
+
+@pytest.mark.parametrize("alike", [True, False])
+def test_a_glaring_target_moves_no_springs_edges(alike: bool) -> None:
+    """What moved its edges alone moves the camera, and leaves springs' edges alone."""
+    model = MODELS["card"]
+    priors = make_priors(model, INNER)
+    theta = true_unknowns(model, None)
+    problem = Problem(
+        observed=see(model, priors, theta, None), model=model, priors=priors
+    )
+    fit, _ = solve_standing(problem, start_of(priors, theta))
+    doubts = Doubts(face_offset_u_mm=0.0, edge_u_px=0.1, edges_alike=alike)
+
+    variants = camera_variants(fit, doubts, NAMES)
+
+    moving = {each.label for each in variants if each.edge_shift_px}
+    assert ("edge offset" in moving) is alike
+    assert "springs' edges against the target's" in moving
+    assert "edge offset" in {each.label for each in variants}
