@@ -16,7 +16,7 @@ from vision.spring.axis import Axis
 
 TIP = 0.25  # of the wire, left at the tip of a ground end
 CLOSED_TURNS, OPENING_TURNS = 1.0, 0.5  # from the tip; then up to the full pitch
-U_END = 0.1  # turns: tips are thicker or thinner, closed coils do not quite touch
+U_END = 0.115  # turns: tips are thicker or thinner, closed coils do not quite touch
 SURE_TURNS, U_BEYOND = 0.8, 0.35  # of an end not seen nearer; per turn beyond that
 U_UNSEEN = 0.08  # for each half turn that is only inferred
 USUAL_MISFIT = 0.3  # half turns by which gaps differ from whole ones
