@@ -1,7 +1,8 @@
 """A solved pose in, the camera with each shared influence one u away out.
 
 Results computed once with each variant differ from the first by that influence's
-signed contribution (JCGM 100:2008, 5.1.3). Priors (focal length, sizes, ...) are
+signed contribution (JCGM 100:2008, 5.1.3), larger by Birge's ratio where the target
+strains what is believed. Priors (focal length, sizes, ...) are
 shifted one by one; what the picture's noise and the single sides' own faults leave
 open follows in principal directions: all variants together give the whole covariance.
 """
@@ -111,7 +112,7 @@ def _shifted(fit: PoseFit, shift: Floats, source: str, label: str) -> Variant:
 
 def _prior_variants(fit: PoseFit, names: Names) -> list[Variant]:
     """Shift each prior by one u and let the rest follow."""
-    covariance, priors = fit.covariance, fit.problem.priors
+    covariance, priors = fit.birge_ratio * fit.covariance, fit.problem.priors
     variants = []
     for k in _prior_indices(fit):
         label = priors.labels[k]
@@ -140,7 +141,7 @@ def _noise_variants(fit: PoseFit, names: Names, watched: Floats) -> list[Variant
     unit = np.sqrt(np.maximum(np.diag(local), 1e-12))
     values, vectors = np.linalg.eigh(local / np.outer(unit, unit))
     part = unit[:, None] * vectors * np.sqrt(np.maximum(values, 0.0))
-    root = fit.covariance @ part
+    root = fit.birge_ratio * fit.covariance @ part
     effect = _effects(fit, watched) @ root
     _, sizes, rows = np.linalg.svd(effect, full_matrices=False)
     variants = []

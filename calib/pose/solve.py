@@ -28,6 +28,7 @@ BOLD, BOLDEST = [*range(PLACE + 3), FOCAL], 0.4  # rad, and share of distances
 SETTLED = 1e-5  # of the cost, which counts squared u
 TUKEY = 4.7  # 95 % efficient with normal noise
 LEAST_SPREAD_PX = 0.05
+USUAL_STRAIN = 4.0  # of sound targets half have less than 2, one in ten more than 6
 RECEDING_MM = 0.5  # a stock does not lie behind its blade's face
 
 Weigh = Callable[[Floats, NDArray[np.int64]], Floats]
@@ -75,6 +76,14 @@ class PoseFit:
         pulls = (self.theta - priors.estimate) / priors.u
         receding = min(float(self.theta[STANDOUT]) + RECEDING_MM, 0.0) / RECEDING_MM
         return float(np.sum(pulls[FOCAL:] ** 2) + receding**2)
+
+    @property
+    def birge_ratio(self) -> float:
+        """By how much all u would have to be larger for the beliefs to agree.
+
+        The usual remedy for results that scatter more than they say (Birge 1932).
+        """
+        return float(np.sqrt(max(self.strain / USUAL_STRAIN, 1.0)))
 
     @property
     def first_side(self) -> int:

@@ -23,7 +23,7 @@ USUAL_SPREAD = 0.1  # of single ends, as a share of the wire: few do not show th
 # Shading bends an arc: shares of the wire's diameter, the second per likeness of wire
 # and backdrop.
 U_ARC, U_ARC_MIRRORED = 0.005, 0.06
-U_ARC_ABOVE, MOST_U_ARC = 0.3, 0.08  # per slope of sight: seen from above, no arc
+U_ARC_ABOVE, MOST_U_ARC = 0.1, 0.03  # per slope of sight: seen from above, no arc
 MOST_UNSEEN = 0.4  # of the height; beyond it a taper's wide end would be a guess
 
 
