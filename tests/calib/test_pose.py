@@ -157,8 +157,8 @@ def test_stated_doubt_of_scale_and_plate_is_honest(name: str) -> None:
     """Over beliefs drawn from their own u, errors spread as the variants say.
 
     The spread of 36 draws is itself known to 12 % only: hence the band. The stock is
-    taken as flush, as a photo without a joint decides. Birge's ratio is taken off: sound
-    photos strain what is believed by 2, these draws by 5 (card) to 10.
+    taken as flush, as a photo without a joint decides. Birge's ratio is taken off:
+    sound photos strain what is believed by 2, these draws by 5 (card) to 10.
     """
     model = replace(MODELS[name], standouts_mm=MODELS[name].standouts_mm[:1])
     priors = make_priors(model, INNER)
