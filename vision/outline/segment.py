@@ -226,7 +226,7 @@ def _candidate(
     top_row = float(np.median(tops))
     floor = int(view.row(0.0))
     own[int(top_row) : floor, first:last] |= raw[int(top_row) : floor, first:last]
-    own &= ~_standing_out(view, own, top_row)
+    _cut_standing_out(view, own[:, first:last], top_row)
     if _is_cut_off(view, own, span, top_row):
         fault = Reason.CUT_OFF
     return Candidate(
@@ -238,20 +238,18 @@ def _candidate(
     )
 
 
-def _standing_out(view: PlaneView, own: Mask, top_row: float) -> Mask:
-    """Tell (h, w) what rises above a spring's top as no end coil does.
+def _cut_standing_out(view: PlaneView, own: Mask, top_row: float) -> None:
+    """Cut from a mask (h, w) what rises above a spring's top as no end coil does.
 
     An end coil's rise is low and broad; a seam, a cable or a stripe of the backdrop
     goes on upward.
     """
-    above = own.copy()
-    above[max(int(top_row - BULGE_MM * view.px_per_mm), 0) :] = False
-    rising, out = label(above, connectivity=1), np.zeros_like(own)
+    above = own[: max(int(top_row - BULGE_MM * view.px_per_mm), 0)]
+    rising = label(above, connectivity=1)
     for each in regionprops(rising):
         row0, column0, row1, column1 = each.bbox
         if row1 - row0 > min(column1 - column0, MOST_RISE_MM * view.px_per_mm):
-            out |= rising == each.label
-    return out
+            above[rising == each.label] = False
 
 
 def _is_cut_off(
