@@ -231,11 +231,14 @@ def _moved_solid(stance: Stance, axis: Axis, seen: Seen, base: Solid) -> Solid:
 
 
 def wire_of(stance: Stance, seen: Seen) -> Wire:
-    """Give the wire's diameter at the spring's own distance."""
+    """Give the wire's diameter at the spring's own distance.
+
+    What draws a flank's edges inward moves its arcs and makes them no smaller.
+    """
     ray = directions(stance.camera, seen.outline.axis_px.mean(axis=0, keepdims=True))[0]
     mm_per_px = stance.mm_per_px * float(stance.camera.rotation[2] @ ray / ray[1])
     flanks = [
-        2 * (each.radius_px + stance.edge_shift_px + each.inward.px) * mm_per_px
+        2 * (each.radius_px + stance.edge_shift_px) * mm_per_px
         for each in (seen.left, seen.right)
     ]
     wires = np.concatenate(flanks)

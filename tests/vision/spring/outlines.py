@@ -64,7 +64,7 @@ def flank_of(helix: Helix, camera: Camera, contour: Contour, side: int) -> Conto
 def flank_edges(camera: Camera, flank: Contour) -> EdgePoints:
     """Edge points of one flank, foot to top, about a pixel apart.
 
-    They lie where a picture shows a bright round wire's edge: a little inside.
+    They lie where a picture shows a bright round wire's edge: a little farther in.
     """
     points = seen(camera, flank.points_mm)
     normals = picture_normals(camera, flank.normals)
@@ -72,7 +72,8 @@ def flank_edges(camera: Camera, flank: Contour) -> EdgePoints:
     for each in np.argsort(-points[:, 1]):
         if not kept or np.hypot(*(points[each] - points[kept[-1]])) > SPACING_PX:
             kept.append(int(each))
-    located = points - INWARD.px * normals
+    outward = normals.mean(axis=0) / np.linalg.norm(normals.mean(axis=0))
+    located = points - INWARD.px * outward
     return edge_points(located[kept], normals[kept])
 
 
