@@ -5,11 +5,11 @@ above: its lean (x to the right, y away) has become (-y, x). So each view measur
 the other cannot see, and each is solved again with what the other has found.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from calib.quantity import Quantity, combined
+from calib.quantity import Influence, Quantity, combined
 from calib.records import Calibration
 from vision.records.measured import (
     Characteristic,
@@ -27,6 +27,7 @@ SAME_MM = {  # one spring's values in two photos differ by no more, beside their
     Characteristic.FREE_HEIGHT: 0.3,
     Characteristic.OUTSIDE_DIAMETER: 0.3,
 }
+OF_ONE_SPRING = "/"  # in a source's name, see `Sight.name`
 ROUNDS = 3  # what one view's lean does to the other shrinks by x / Z each time
 
 
@@ -145,11 +146,41 @@ def _other_spring(
 
 
 def mean(one: Quantity, two: Quantity) -> Quantity:
-    """Weighted mean; weights follow each view's own standard uncertainty."""
+    """Weighted mean; weights follow each view's own standard uncertainty.
+
+    Target, lens and stage are the same in both photos and mislead both alike.
+    """
     known = one.u > 0 and two.u > 0
     share = two.u**2 / (one.u**2 + two.u**2) if known else 0.5
     value = share * one.value + (1 - share) * two.value
-    return combined(value, one.unit, [(share, one), (1 - share, two)])
+    joined = combined(value, one.unit, [(share, one), (1 - share, two)])
+    alike = _alike(_staged(one, two, share), _staged(two, one, 1 - share))
+    return replace(joined, influences=joined.influences + alike)
+
+
+def _staged(view: Quantity, other: Quantity, share: float) -> tuple[Influence, ...]:
+    """Influences that all springs of one photo share, and the other photo does not."""
+    known = {each.source for each in other.influences}
+    return tuple(
+        replace(each, u=share * each.u)
+        for each in view.influences
+        if OF_ONE_SPRING not in each.source and each.source not in known
+    )
+
+
+def _alike(
+    one: tuple[Influence, ...], two: tuple[Influence, ...]
+) -> tuple[Influence, ...]:
+    """Give what the u of a sum lacks when influences of one label err together."""
+    extra = []
+    for label in dict.fromkeys(each.label for each in one):
+        views = [[each for each in view if each.label == label] for view in (one, two)]
+        u = [float(np.linalg.norm([each.u for each in view])) for view in views]
+        if all(u):
+            source = f"both views|{views[0][0].source}"
+            together = float(np.sqrt(2 * u[0] * u[1]))
+            extra.append(Influence(source=source, label=label, u=together))
+    return tuple(extra)
 
 
 def whole(right: Quantity, away: Quantity) -> Quantity:

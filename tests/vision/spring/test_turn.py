@@ -190,6 +190,26 @@ def test_mean_keeps_what_both_share() -> None:
     assert found.u == pytest.approx(0.1)
 
 
+def test_what_misleads_both_views_alike_does_not_average_out() -> None:
+    """The target's pose has its own source in each photo, and one cause."""
+    one, two = (
+        Quantity(
+            value=10.0,
+            unit="mm",
+            influences=(
+                Influence(source=f"pose 1|{photo}", label="pose", u=0.03),
+                Influence(source=f"pose 2|{photo}", label="pose", u=-0.04),
+                Influence(source=f"noise|{photo}/3", label="noise", u=0.02),
+            ),
+        )
+        for photo in (FIRST, SECOND)
+    )
+
+    found = mean(one, two)
+
+    assert found.u == pytest.approx(hypot(0.05, 0.02 / np.sqrt(2)))
+
+
 def test_whole_lean_of_two_parts() -> None:
     """3 and 4 make 5, with sensitivities 0.6 and 0.8."""
     found = whole(quantity(3.0, 0.1, "one"), quantity(4.0, 0.2, "two"))
