@@ -70,7 +70,7 @@ def calibrate(
         reference=reference,
         camera=fit.camera,
         px_per_mm=_scale(fit, variants),
-        edge_offset_px=fit.edge_offset_px if doubts.edges_alike else 0.0,
+        edge_offset_px=doubts.springs_edge_offset_px(fit),
         blur_px=sighting.blur_px,
         target_box_mm=sight.box_mm,
         target_outline_px=sighting.corners_px,
@@ -107,7 +107,7 @@ def _focal_cases(fit: PoseFit, doubts: Doubts, names: Names) -> tuple[FocalCase,
             log_share=each.log_share,
             cut=each.cut,
             camera=each.pose.camera,
-            edge_offset_px=each.pose.edge_offset_px if doubts.edges_alike else 0.0,
+            edge_offset_px=doubts.springs_edge_offset_px(each.pose),
             variants=camera_variants(
                 each.pose, replace(doubts, rivals=each.rivals), names
             ),

@@ -1,10 +1,10 @@
 """A solved pose in, the camera with each shared influence one u away out.
 
 Results computed once with each variant differ from the first by that influence's
-signed contribution (JCGM 100:2008, 5.1.3), larger by Birge's ratio where the target
-strains what is believed. Priors (focal length, sizes, ...) are
+signed contribution (JCGM 100:2008, 5.1.3). Priors (focal length, sizes, ...) are
 shifted one by one; what the picture's noise and the single sides' own faults leave
-open follows in principal directions: all variants together give the whole covariance.
+open follows in principal directions: all variants together give the whole covariance,
+larger by Birge's ratio where the target strains what is believed.
 """
 
 from dataclasses import dataclass, replace
@@ -54,6 +54,10 @@ class Doubts:
     edge_u_px: float
     edges_alike: bool = True
     rivals: tuple[Rival, ...] = ()
+
+    def springs_edge_offset_px(self, fit: PoseFit) -> float:
+        """Give how far springs' edges appear moved outward, as the target tells."""
+        return fit.edge_offset_px if self.edges_alike else 0.0
 
 
 def camera_variants(fit: PoseFit, doubts: Doubts, names: Names) -> tuple[Variant, ...]:

@@ -8,7 +8,7 @@ import pytest
 from calib.camera import Intrinsics, picture_centre, pixels_per_mm, project
 from calib.pose.lines import left_over, side_ends, slopes_of
 from calib.pose.model import Observed, TargetModel
-from calib.pose.solve import Problem
+from calib.pose.solve import PoseFit, Problem
 from calib.pose.stand import solve_standing
 from calib.pose.unknowns import (
     CENTRE,
@@ -101,6 +101,13 @@ def start_of(priors: Priors, theta: Floats) -> Floats:
     return similar_pose(priors, pivot_px, scale, 0.02)
 
 
+def solved(priors: Priors, theta: Floats, model: TargetModel) -> PoseFit:
+    """The pose found from points without noise that these unknowns make."""
+    observed = see(model, priors, theta, None)
+    problem = Problem(observed=observed, model=model, priors=priors)
+    return solve_standing(problem, start_of(priors, theta))[0]
+
+
 MODELS = {
     "right hand": try_square_model(reference(SQUARE), 1),
     "left hand": try_square_model(reference(SQUARE, 10.0), -1),
@@ -135,11 +142,8 @@ def test_points_without_noise_give_the_pose_back(name: str) -> None:
     model = MODELS[name]
     priors = make_priors(model, INNER)
     theta = true_unknowns(model, None)
-    problem = Problem(
-        observed=see(model, priors, theta, None), model=model, priors=priors
-    )
 
-    fit, _ = solve_standing(problem, start_of(priors, theta))
+    fit = solved(priors, theta, model)
 
     truth = camera_of(theta, priors)
     if name == "card":  # no depth is open: exact
@@ -205,11 +209,8 @@ def test_a_stock_that_stands_out_is_told_from_a_flush_one() -> None:
     priors = make_priors(model, INNER)
     theta = true_unknowns(model, None)
     theta[STANDOUT] = 5.0
-    problem = Problem(
-        observed=see(model, priors, theta, None), model=model, priors=priors
-    )
 
-    fit, _ = solve_standing(problem, start_of(priors, theta))
+    fit = solved(priors, theta, model)
 
     assert fit.theta[STANDOUT] == pytest.approx(5.0, abs=1.0)
     truth = pixels_per_mm(camera_of(theta, priors), priors.pivot_mm)
@@ -242,11 +243,8 @@ def test_strong_distortion_shows_in_the_sides_themselves() -> None:
     priors = make_priors(model, replace(INNER, k1_u=0.1))
     theta = true_unknowns(model, None)
     theta[K1], theta[PLACE : PLACE + 2] = -0.1, (-0.2, 0.15)
-    problem = Problem(
-        observed=see(model, priors, theta, None), model=model, priors=priors
-    )
 
-    fit, _ = solve_standing(problem, start_of(priors, theta))
+    fit = solved(priors, theta, model)
 
     u_k1 = fit.covariance[K1, K1] ** 0.5
     assert fit.theta[K1] == pytest.approx(-0.1, abs=2.0 * u_k1)
@@ -259,10 +257,7 @@ def test_a_glaring_target_moves_no_springs_edges(alike: bool) -> None:
     model = MODELS["card"]
     priors = make_priors(model, INNER)
     theta = true_unknowns(model, None)
-    problem = Problem(
-        observed=see(model, priors, theta, None), model=model, priors=priors
-    )
-    fit, _ = solve_standing(problem, start_of(priors, theta))
+    fit = solved(priors, theta, model)
     doubts = Doubts(face_offset_u_mm=0.0, edge_u_px=0.1, edges_alike=alike)
 
     variants = camera_variants(fit, doubts, NAMES)
@@ -278,10 +273,7 @@ def test_a_strained_target_is_believed_less() -> None:
     model = MODELS["card"]
     priors = make_priors(model, INNER)
     theta = true_unknowns(model, None)
-    problem = Problem(
-        observed=see(model, priors, theta, None), model=model, priors=priors
-    )
-    sound, _ = solve_standing(problem, start_of(priors, theta))
+    sound = solved(priors, theta, model)
     pulled = sound.theta.copy()
     pulled[K1] = priors.estimate[K1] + 6.0 * priors.u[K1]
     strained = replace(sound, theta=pulled)

@@ -11,10 +11,11 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import map_coordinates, median_filter, uniform_filter1d
+from scipy.ndimage import median_filter, uniform_filter1d
 
 from calib.records import EdgePoints, Floats, Grey
 from vision.outline.close import Close
+from vision.outline.seek import backdrop_of, values_along
 
 STEP_PX = 0.25
 INNER_PX = 2.0  # inside an edge: its own level
@@ -69,14 +70,10 @@ def move_out(close: Close, edges: EdgePoints, reach_px: float) -> EdgePoints:
 def _look_out(grey: Grey, edges: EdgePoints, reach_px: float) -> _Profiles:
     """Take profiles outward, each the mean of its neighbours along the outline."""
     distance = np.arange(-INNER_PX, reach_px, STEP_PX)
-    where = edges.points_px[:, None] + distance[:, None] * edges.normals[:, None]
-    values = map_coordinates(
-        grey, [where[..., 1], where[..., 0]], order=1, mode="nearest"
-    ).astype(np.float64)
+    values = values_along(grey, edges.points_px, edges.normals, distance)
     values = uniform_filter1d(values, NEIGHBOURS, axis=0, mode="nearest")
-    far = values[:, -len(distance) // FARTHEST :]
-    level = np.median(far, axis=1, keepdims=True)
-    away, noise = values - level, 1.4826 * float(np.median(np.abs(far - level)))
+    level, noise = backdrop_of(values[:, -len(distance) // FARTHEST :])
+    away = values - level
     return _Profiles(
         distance_px=distance,
         level=level[:, 0],

@@ -47,10 +47,8 @@ def _apart(grey: Grey, points: Floats, normals: Floats, outward: Floats) -> Floa
 
     Wire whose highlight crosses the backdrop's brightness comes near it somewhere.
     """
-    values = _along(grey, points, normals, outward)
-    outer = values[:, : max(len(outward) // 4, 3)]
-    level = np.median(outer, axis=1, keepdims=True)
-    noise = 1.4826 * float(np.median(np.abs(outer - level)))
+    values = values_along(grey, points, normals, outward)
+    level, noise = backdrop_of(values[:, : max(len(outward) // 4, 3)])
     deep = min(INSIDE_PX, -0.5 * float(outward[-1]))  # thin wire has no such inside
     inner = np.abs(values[:, outward < -deep] - level)
     return np.asarray(np.quantile(inner, NEARLY_ALL, axis=1) / max(noise, 1e-4))
@@ -76,10 +74,8 @@ def _leave_backdrop(
     """
     if len(points) == 0:
         return points, np.zeros(0, dtype=bool)
-    values = _along(grey, points, normals, outward)
-    outer = values[:, : max(len(outward) // 4, 3)]
-    level = np.median(outer, axis=1, keepdims=True)
-    noise = 1.4826 * float(np.median(np.abs(outer - level)))
+    values = values_along(grey, points, normals, outward)
+    level, noise = backdrop_of(values[:, : max(len(outward) // 4, 3)])
     contrast = np.abs(values - level).max(axis=1, keepdims=True)
     limit = np.maximum(DEPARTURE * contrast, DEPARTURE_SIGMAS * noise)
     left = np.abs(values - level) > limit
@@ -90,8 +86,16 @@ def _leave_backdrop(
     return points + outward[first][:, None] * normals, seen
 
 
-def _along(grey: Grey, points: Floats, normals: Floats, outward: Floats) -> Floats:
-    """Values (n, m) along each normal."""
+def backdrop_of(beside: Floats) -> tuple[Floats, float]:
+    """Give the level (n, 1) of what lies beside edges (n, m), and its usual noise."""
+    level = np.median(beside, axis=1, keepdims=True)
+    return level, 1.4826 * float(np.median(np.abs(beside - level)))
+
+
+def values_along(
+    grey: Grey, points: Floats, normals: Floats, outward: Floats
+) -> Floats:
+    """Give values (n, m) at distances (m,) along each normal."""
     where = points[:, None] + outward[None, :, None] * normals[:, None]
     return np.asarray(
         map_coordinates(grey, [where[..., 1], where[..., 0]], order=1, mode="nearest"),

@@ -26,6 +26,7 @@ FAR_SIDES = 2.0  # a target farther than so many of its own sides tells less
 COARSE_PX_PER_MM = 6.0
 STEEP_DEG = 6.0
 CLOSE_MM = 500.0
+ONE_ROW = "photograph one row at a time, with no spring behind another"
 AGAIN = {  # what another photo would need, for each reason that one did not do
     Reason.TOUCHES: "leave 10 mm or more between neighbours",
     Reason.CUT_OFF: "take in the whole row, with a spring's width to spare beside it",
@@ -41,8 +42,8 @@ AGAIN = {  # what another photo would need, for each reason that one did not do
         "lay paper behind the row that is clearly lighter or darker than the wire, "
         "even in light, and higher than the springs"
     ),
-    Reason.TWO_SPRINGS: "photograph one row at a time, with no spring behind another",
-    Reason.BEFORE_OTHERS: "photograph one row at a time, with no spring behind another",
+    Reason.TWO_SPRINGS: ONE_ROW,
+    Reason.BEFORE_OTHERS: ONE_ROW,
     Reason.CONTRADICTS: (
         "look for a sound stand on the ground end and for nothing behind the top, "
         "then take the photo from a little lower"

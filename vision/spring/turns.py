@@ -58,10 +58,8 @@ def count_coils(axis: Axis, wire_mm: float, height_mm: float) -> tuple[float, fl
     """Count total coils nt, with u, from tip to tip."""
     order = np.argsort(axis.heights_mm)
     heights, sides = axis.heights_mm[order], axis.sides[order]
-    rises = np.concatenate([np.diff(heights[sides == side]) for side in (-1.0, 1.0)])
-    coiling = _Coiling(
-        wire_mm=wire_mm, pitch_mm=float(np.median(rises)), height_mm=height_mm
-    )
+    pitch_mm = _pitch(*_by_side(axis))
+    coiling = _Coiling(wire_mm=wire_mm, pitch_mm=pitch_mm, height_mm=height_mm)
     first, last, halves, unseen = _likeliest_chain(heights, sides, coiling)
     rooms = np.array([heights[first], height_mm - heights[last]])
     ends = coiling.turns_to(rooms)
@@ -75,12 +73,22 @@ def out_of_turn(axis: Axis) -> float:
 
     Those of one wire lie half a turn apart. The median; 0 where too few show.
     """
-    left, right = (np.sort(axis.heights_mm[side * axis.sides > 0]) for side in (-1, 1))
-    gaps = np.concatenate([np.diff(left), np.diff(right)])
-    pitch = float(np.median(gaps)) if len(gaps) else 0.0
+    left, right = _by_side(axis)
+    pitch = _pitch(left, right)
     pairs = ((left, right), (right, left))
     away = np.concatenate([_off_midway(*each, pitch) for each in pairs])
     return float(np.median(away)) if len(away) >= LEAST_MIDWAY else 0.0
+
+
+def _by_side(axis: Axis) -> tuple[Floats, Floats]:
+    """Heights of the widest points, left and right, lowest first."""
+    left, right = (np.sort(axis.heights_mm[side * axis.sides > 0]) for side in (-1, 1))
+    return left, right
+
+
+def _pitch(left: Floats, right: Floats) -> float:
+    """Give the usual rise from one widest point of a flank to the next."""
+    return float(np.median(np.concatenate([np.diff(left), np.diff(right)])))
 
 
 def _off_midway(heights: Floats, others: Floats, pitch: float) -> Floats:
