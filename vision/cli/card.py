@@ -49,6 +49,8 @@ def card(
 
     Example: freestand card card.pdf --side-mm 60 --paper Letter
     """
+    if out.suffix.lower() != ".pdf":
+        raise typer.BadParameter(f'"{out.name}" must end in .pdf', param_hint="OUT")
     if chessboard:
         told = _write_chessboard(out, columns, rows, pitch_mm, paper)
     else:

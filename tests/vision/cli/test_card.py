@@ -76,6 +76,18 @@ def test_what_does_not_fit_is_wrong_usage(tmp_path: Path, options: list[str]) ->
     assert not list(tmp_path.iterdir())
 
 
+def test_no_other_file_is_written_over(tmp_path: Path) -> None:
+    """A card is a PDF file; a photo named by mistake stays what it was."""
+    photo = tmp_path / "row.jpg"
+    photo.write_bytes(b"a photo")
+
+    result = run(str(photo))
+
+    assert result.exit_code == 2
+    assert "must end in .pdf" in " ".join(result.output.split())
+    assert photo.read_bytes() == b"a photo"
+
+
 def test_a_missing_folder_is_told(tmp_path: Path) -> None:
     """The error names the file and what to do."""
     result = run(str(tmp_path / "none" / "card.pdf"))
