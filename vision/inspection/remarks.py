@@ -3,7 +3,7 @@
 from vision.inspection.wording import join_words
 from vision.records.judged import Decision, Finding, Findings, Outcome, Requirement
 
-NO_LOAD = "a photo cannot see the load, and the specification asks for none"
+NO_LOAD = "a photo cannot see the load, and no specification asks for one"
 LOOK = "look it over under good light for cracks, pitting, heat and worn ends"
 KEEP = "nothing to do"
 
@@ -33,7 +33,7 @@ def judge_findings(findings: Findings) -> Decision:
 
 
 def ask_for_load() -> Decision:
-    """Keep a spring due whose specification asks no load."""
+    """Keep a spring due of which no load is asked, so that none was held to a limit."""
     return Decision(
         requirement=Requirement.CLOSED_LOAD,
         outcome=Outcome.STILL_DUE,

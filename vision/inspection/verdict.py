@@ -11,6 +11,7 @@ from vision.inspection.evidence import (
     height_evidence,
     squareness_evidence,
 )
+from vision.inspection.hand import FORCES
 from vision.inspection.loading import (
     coil_bind_evidence,
     installed_advice,
@@ -84,7 +85,7 @@ def judge_spring(
     """
     looked = judge_findings(findings)
     if requirements is None:
-        lines, advice = (looked, ask_for_limits()), ""
+        lines, advice = (*_unasked(readings), looked), ""
     else:
         case = Case(measured=measurement, requirements=requirements, readings=readings)
         own = tuple(judge_evidence(evidence) for evidence in _collect(case))
@@ -102,6 +103,12 @@ def judge_spring(
         due=_due(lines),
         actions=_actions(lines, outcome, advice),
     )
+
+
+def _unasked(readings: tuple[Reading, ...]) -> tuple[Decision, ...]:
+    """Say what a spring lacks that no specification speaks of."""
+    loaded = any(reading.instrument in FORCES for reading in readings)
+    return (ask_for_limits(),) if loaded else (ask_for_limits(), ask_for_load())
 
 
 def _collect(case: Case) -> list[Evidence]:
@@ -217,9 +224,16 @@ def _due(lines: tuple[Decision, ...]) -> tuple[str, ...]:
     missing = [line for line in lines if line.outcome is Outcome.STILL_DUE]
     waiting = [line for line in lines if line.outcome is Outcome.CHECK_BY_HAND]
     return (
-        *(line.requirement.text for line in missing),
+        *(_lacking(line) for line in missing),
         *(f"{line.requirement.text} (check by hand)" for line in waiting),
     )
+
+
+def _lacking(line: Decision) -> str:
+    """Name what a line waits for: a value, or the limits to hold a height against."""
+    asked = line.requirement
+    unlimited = asked is Requirement.FREE_HEIGHT and line.limit is None
+    return f"limits of {asked.text}" if unlimited else asked.text
 
 
 def _actions(

@@ -1,5 +1,6 @@
 """What makes each uncertainty: the influences of every value, with their shares."""
 
+from collections import defaultdict
 from collections.abc import Iterator
 
 from rich.console import RenderableType
@@ -33,20 +34,27 @@ def _budget(quantity: Quantity) -> Table:
     table.add_column("influence", min_width=40)
     table.add_column("u", justify="right")
     table.add_column("share of u²", justify="right")
-    parts = sorted(merged(quantity.influences), key=lambda part: -abs(part.u))
     variance = quantity.u**2
     small = 0.0
-    for part in parts:
-        share = part.u**2 / variance if variance > 0 else 0.0
+    for label, square in _squares(quantity):
+        share = square / variance if variance > 0 else 0.0
         if share < LEAST_SHARE:
-            small += part.u**2
+            small += square
         else:
-            table.add_row(Text(clean(part.label)), _u(part.u), f"{100 * share:.0f} %")
+            table.add_row(Text(clean(label)), _u(square**0.5), f"{100 * share:.0f} %")
     if small > 0:
         share = small / variance
         table.add_row("all smaller ones", _u(small**0.5), f"{100 * share:.1f} %")
     table.add_row("combined", _u(quantity.u), "100 %")
     return table
+
+
+def _squares(quantity: Quantity) -> list[tuple[str, float]]:
+    """Sum u² of what bears one name: a pose errs in several ways, in each view."""
+    sums: defaultdict[str, float] = defaultdict(float)
+    for part in merged(quantity.influences):
+        sums[part.label] += part.u**2
+    return sorted(sums.items(), key=lambda each: -each[1])
 
 
 def _u(u: float) -> str:

@@ -80,7 +80,7 @@ def test_load_is_due_even_where_the_specification_asks_none() -> None:
 
     assert verdict.outcome is DUE
     assert line(verdict, Requirement.FREE_HEIGHT).outcome is ACCEPT
-    assert "asks for none" in line(verdict, Requirement.CLOSED_LOAD).why
+    assert "no specification asks" in line(verdict, Requirement.CLOSED_LOAD).why
 
 
 def test_short_spring_is_rejected_with_its_figures() -> None:
@@ -289,7 +289,20 @@ def test_without_a_specification_a_spring_stays_due() -> None:
     verdict = judge_spring(good(), None, NOTHING, loads())
 
     assert verdict.outcome is DUE
+    assert verdict.due == ("limits of free height L0",)
     assert any("--spec" in action for action in verdict.actions)
+
+
+def test_without_a_specification_the_load_is_due_too() -> None:
+    """A photo shows none, whoever asks for it."""
+    verdict = judge_spring(good(), None, UNSEEN)
+
+    assert verdict.outcome is DUE
+    assert verdict.due == (
+        "limits of free height L0",
+        "load at closed height",
+        "visual findings",
+    )
 
 
 def test_without_a_specification_a_crack_still_rejects() -> None:

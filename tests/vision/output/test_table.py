@@ -203,6 +203,27 @@ def test_budget_names_each_influence_with_its_share() -> None:
     assert "Influences" not in to_text(make_inspection(2))
 
 
+def test_budget_sums_what_bears_one_name() -> None:
+    """A pose errs in two directions by 0.03 and 0.04 mm: it is off by 0.05 mm."""
+    inspection = make_inspection(1)
+    spring = inspection.row.springs[0]
+    assert isinstance(spring, SpringMeasurement)
+    pose = tuple(
+        Influence(source=f"pose {number}", label="pose", u=u)
+        for number, u in enumerate((0.03, 0.04))
+    )
+    height = Quantity(value=48.0, unit="mm", influences=pose)
+    values = {**spring.values, Characteristic.FREE_HEIGHT: height}
+    springs = (replace(spring, values=values),)
+    row = replace(inspection.row, springs=springs)
+    text = to_text(replace(inspection, row=row), budget=True)
+
+    start = text.index("spring 1, free height L0: 48.00 ± 0.10 mm")
+    lines = text[start:].splitlines()[3:5]
+    assert lines[0].split() == ["pose", "0.05", "100", "%"]
+    assert lines[1].split() == ["combined", "0.05", "100", "%"]
+
+
 def test_colour_goes_to_terminals_only() -> None:
     """A file gets no escape codes, a terminal does, with the same words."""
     shown = StringIO()
