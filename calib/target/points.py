@@ -92,13 +92,24 @@ def _locate_side(k: int, strip: Strip, line: Line, level: Level) -> SidePoints:
 
 def observed_points(sides: tuple[SidePoints, ...]) -> Observed:
     """Lay the sides' points together with the uncertainty that the fit gives them."""
-    noise = np.concatenate([side.points.u_px for side in sides])
+    u_px = np.concatenate([_points_u_px(side) for side in sides])
     return Observed(
         points_px=np.vstack([side.points.points_px for side in sides]),
         side=np.concatenate([np.full(len(each.along), each.side) for each in sides]),
         along=np.concatenate([side.along for side in sides]),
-        u_px=np.hypot(noise, POINT_U_PX) * np.sqrt(CORRELATED_POINTS),
+        u_px=u_px * np.sqrt(CORRELATED_POINTS),
     )
+
+
+def _points_u_px(seen: SidePoints) -> Floats:
+    """Give what each point errs by: its noise, and no less than the side shows itself.
+
+    Grain and the roughness of a print move points that their own noise leaves certain.
+    """
+    u_px = np.hypot(seen.points.u_px, POINT_U_PX)
+    if len(seen.along) < LEAST_FOR_SCATTER:
+        return u_px
+    return np.maximum(u_px, _spread_px(seen, 2))
 
 
 def doubted_model(model: TargetModel, sides: tuple[SidePoints, ...]) -> TargetModel:

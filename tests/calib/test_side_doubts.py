@@ -5,7 +5,7 @@ import pytest
 
 from calib.pose.model import SideModel
 from calib.records import EdgePoints, Floats
-from calib.target.points import SidePoints, doubted_model
+from calib.target.points import SidePoints, doubted_model, observed_points
 from calib.target.square_card import square_card_model
 from tests.calib.scene import CARD, reference
 
@@ -14,8 +14,8 @@ COUNT = 60
 ALONG = np.linspace(-0.95, 0.95, COUNT)
 
 
-def side_seen(away_px: Floats, inside: float = 0.1) -> SideModel:
-    """The first side, after points were seen so far beside its line."""
+def points_seen(away_px: Floats, inside: float = 0.1) -> SidePoints:
+    """Points of the first side, so far beside its line."""
     points = EdgePoints(
         points_px=np.column_stack([100.0 + 200.0 * ALONG, 50.0 + away_px]),
         normals=np.tile([0.0, 1.0], (COUNT, 1)),
@@ -25,8 +25,12 @@ def side_seen(away_px: Floats, inside: float = 0.1) -> SideModel:
         u_px=np.full(COUNT, 0.02),
         spread_px2=np.ones(COUNT),
     )
-    seen = SidePoints(side=0, points=points, along=ALONG, tried=COUNT)
-    return doubted_model(MODEL, (seen,)).sides[0]
+    return SidePoints(side=0, points=points, along=ALONG, tried=COUNT)
+
+
+def side_seen(away_px: Floats, inside: float = 0.1) -> SideModel:
+    """The first side, after points were seen so far beside its line."""
+    return doubted_model(MODEL, (points_seen(away_px, inside),)).sides[0]
 
 
 def doubts(side: SideModel) -> tuple[float, float, float]:
@@ -54,6 +58,16 @@ def test_a_side_that_scatters_is_believed_less() -> None:
 
     assert side.own_u_px == pytest.approx(0.25, rel=0.3)
     assert side.own_u_px < side.tilt_u_px < side.bow_u_px
+
+
+@pytest.mark.parametrize("scatter_px", [0.2, 0.8])
+def test_points_err_as_their_side_scatters(scatter_px: float) -> None:
+    """Three neighbours err alike, so each counts for a third; a bend is no scatter."""
+    sound = observed_points((points_seen(noise(0.02) + ALONG**2),)).u_px
+    rough = observed_points((points_seen(noise(scatter_px) + ALONG**2),)).u_px
+
+    assert sound == pytest.approx(np.hypot(0.02, 0.03) * np.sqrt(3.0))
+    assert rough == pytest.approx(scatter_px * np.sqrt(3.0), rel=0.3)
 
 
 @pytest.mark.parametrize(("inside", "own_u_px"), [(0.48, 0.42), (0.75, 0.42)])
