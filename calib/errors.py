@@ -3,6 +3,7 @@
 MeasureError
 ├── PhotoError       a picture that cannot be read or used
 ├── TargetError      a reference file or target that contradicts itself or the photo
+│   └── ContradictionError   a target seen in another shape than stated
 ├── LensError        chessboard photos that give no lens file
 ├── SpecError        a specification or table that cannot be read
 ├── ArchiveError     an archive that cannot be opened, trusted or written
@@ -28,6 +29,10 @@ class PhotoError(MeasureError):
 
 class TargetError(MeasureError):
     """A reference file or target that contradicts itself or the photo."""
+
+
+class ContradictionError(TargetError):
+    """A target whose sides lie as the sizes stated for it do not let them."""
 
 
 class LensError(MeasureError):

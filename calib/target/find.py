@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from calib.camera import Intrinsics, expected_intrinsics, project
-from calib.errors import TargetError
+from calib.errors import ContradictionError, TargetError
 from calib.pose.lines import side_ends
 from calib.pose.model import TargetModel
 from calib.pose.solve import PoseFit, Problem
@@ -21,12 +21,15 @@ from calib.records import (
     TargetKind,
     TrySquare,
 )
-from calib.target.level import (
-    CLEAR_SUPPORT,
-    Level,
-    full_level,
-    middle_copy,
-    middle_level,
+from calib.target.level import Level, full_level, middle_copy, middle_level
+from calib.target.likely import (
+    DOUBTFUL_EXCESS,
+    good_ones,
+    is_guessed,
+    likeliest,
+    name_of,
+    none_found,
+    refuse_contradiction,
 )
 from calib.target.paper import paper_margins_mm
 from calib.target.points import (
@@ -36,24 +39,16 @@ from calib.target.points import (
     observed_points,
     offset_u_px,
 )
-from calib.target.search import FINE_PX, Place, search_places
-from calib.target.settle import (
-    Settled,
-    apparent_extent_px,
-    is_reflection,
-    settle_place,
-    settle_round,
-)
+from calib.target.search import FINE_PX, search_places
+from calib.target.settle import Settled, settle_round
 from calib.target.square_card import square_card_models
 from calib.target.try_square import try_square_models
 from calib.target.verify import (
-    REMEDY_SIZES,
     check_face,
     check_points,
     check_sizes,
     check_view,
     contradiction,
-    is_solid,
     ways_by_joint,
 )
 
@@ -64,13 +59,9 @@ TARGETS: dict[type, Models] = {
     SquareCard: square_card_models,
 }
 
-MOST_TRIED = 6
-GOOD_EXCESS = 10.0  # squared u; the wrong edges cost 25 and more
-GOOD_SUPPORT = 0.55
 LAST_REACH_PX = 10.0
 LAST_TILT = 0.01
 MARGIN_PX = 40.0
-AGAIN_SHARE = 0.8  # of the best one's support: a second target
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -104,112 +95,48 @@ def sight_target(photo: Photo, reference: Reference, inner: Intrinsics) -> Sight
     copy = middle_copy(photo)
     middle = middle_level(photo, copy)
     places = search_places(copy, photo.size_px, models)
-    good = _good_ones(places, middle, inner)
+    good = good_ones(places, middle, inner)
     if not good:
         finer = search_places(copy, photo.size_px, models, FINE_PX)
-        good = _good_ones(finer, middle, inner)
+        good = good_ones(finer, middle, inner)
     if not good:
-        raise _none_found(photo, places, middle, inner)
-    settled = _only_one(photo, good, middle)
-    check_view(photo, settled)
-    return _look_closely(photo, settled, middle, inner)
-
-
-def _good_ones(
-    places: tuple[Place, ...], level: Level, inner: Intrinsics
-) -> list[Settled]:
-    """Settle the likeliest places and keep those that fit."""
-    good: list[Settled] = []
-    for place in places[:MOST_TRIED]:
-        if any(_overlap(place, other) for other in good):
-            continue
-        settled = settle_place(place, level, inner)
-        if settled and _is_good(settled, level):
-            good.append(settled)
-    return good
-
-
-def _only_one(photo: Photo, good: list[Settled], level: Level) -> Settled:
-    """Give the one that fits best; refuse where another fits as well.
-
-    What lacks a side is no rival of a whole one, nor is a target's own reflection in
-    a glossy plate.
-    """
-    good = [each for each in good if not any(is_reflection(each, one) for one in good)]
-    best = min(good, key=_rank)
-    rivals = [each for each in good if each is not best]
-    rivals = [each for each in rivals if each.missing <= best.missing]
-    if any(each.support > AGAIN_SHARE * best.support for each in rivals):
+        good = good_ones(places, middle, inner, DOUBTFUL_EXCESS)
+    if not good:
+        raise none_found(photo, places, middle, inner)
+    settled, rivals = likeliest(photo, good, middle)
+    sight = _look_closely(photo, settled, middle, inner)
+    again = sum(_is_rival(photo, each, middle, inner) for each in rivals)
+    if again:
         raise TargetError(
             photo.name,
-            f"shows {len(rivals) + 1} shapes like the {_name(best)}",
+            f"shows {again + 1} shapes like the {name_of(settled)}",
             "Leave one target in the picture",
         )
-    if best.missing:
-        _refuse_contradiction(photo, contradiction(best, level))
-    return best
+    return sight
 
 
-def _refuse_contradiction(photo: Photo, wrong: str | None) -> None:
-    if wrong is not None:
-        raise TargetError(photo.name, wrong, REMEDY_SIZES)
+def _is_rival(photo: Photo, settled: Settled, middle: Level, inner: Intrinsics) -> bool:
+    """Tell whether what fits about as well as a target may be one.
 
-
-def _none_found(
-    photo: Photo, places: tuple[Place, ...], level: Level, inner: Intrinsics
-) -> TargetError:
-    """Say why: sizes that contradict the best place, or nothing there at all."""
-    for place in places[:1]:
-        settled = settle_place(place, level, inner)
-        wrong = settled and contradiction(settled, level)
-        if wrong:
-            return TargetError(photo.name, wrong, REMEDY_SIZES)
-    return TargetError(
-        photo.name,
-        "shows no target of the stated sizes",
-        "Stand the target upright on the plate, facing the camera and free of other "
-        "things, and check kind and sizes in the reference file",
-    )
-
-
-def _is_good(settled: Settled, level: Level) -> bool:
-    model = settled.problem.model
-    fits = settled.excess < GOOD_EXCESS and settled.support >= GOOD_SUPPORT
-    fits = fits and settled.missing <= model.spare_sides
-    fits = fits and not (settled.missing and _is_guessed(settled))
-    return fits and (not model.brighter_outside or is_solid(settled, level))
-
-
-def _is_guessed(settled: Settled) -> bool:
-    """Tell whether a side rests on a part of it that luminance does not show.
-
-    Springs before a target have edges of their own in their own colour.
+    None is what contradicts the stated sizes when looked at closely, nor a thing that
+    springs before it make up to one.
     """
-    return any(
-        line is not None and line.channel is not None and line.support < CLEAR_SUPPORT
-        for line in settled.choice.lines
-    )
-
-
-def _rank(settled: Settled) -> float:
-    return settled.choice.cost - 40.0 * settled.support
-
-
-def _name(settled: Settled) -> str:
-    return settled.problem.model.kind.value.replace("-", " ")
-
-
-def _overlap(place: Place, settled: Settled) -> bool:
-    camera = camera_of(settled.theta, settled.problem.priors)
-    pivot_px = project(camera, settled.problem.priors.pivot_mm)[0]
-    extent_px = apparent_extent_px(settled.problem, settled.theta)
-    return float(np.hypot(*(pivot_px - place.pivot_px))) < 0.5 * extent_px
+    if is_guessed(settled):
+        return False
+    try:
+        _look_closely(photo, settled, middle, inner)
+    except ContradictionError:
+        return False
+    except TargetError:  # cut off, or too little of it seen: it may be one
+        return True
+    return True
 
 
 def _look_closely(
     photo: Photo, settled: Settled, middle: Level, inner: Intrinsics
 ) -> Sight:
     """Locate the sides in full size and solve with all their points."""
+    check_view(photo, settled)
     outline = outline_px(settled.problem, settled.theta)
     level = full_level(photo, outline, MARGIN_PX)
     reach = (LAST_REACH_PX, LAST_TILT)
@@ -219,7 +146,7 @@ def _look_closely(
     check_points(photo, model, sides)
     check_face(photo, last, level, sides)
     if len(sides) < len(model.sides):
-        _refuse_contradiction(photo, contradiction(settled, middle))
+        refuse_contradiction(photo, contradiction(settled, middle))
     model = doubted_model(model, sides)
     problem = Problem(
         observed=observed_points(sides),

@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 
 from calib.camera import project
-from calib.errors import TargetError
+from calib.errors import ContradictionError, TargetError
 from calib.pose.by_focal import solve_by_focal
 from calib.pose.lines import side_ends
 from calib.pose.model import TargetModel
@@ -168,8 +168,8 @@ def check_sizes(
     if not focal_known and any(_agrees(each.pose) for each in solve_by_focal(fit)):
         return
     if strained or wrong is None:
-        raise TargetError(photo.name, _strained(fit, problem), REMEDY_STRAIN)
-    raise TargetError(photo.name, wrong, REMEDY_SIZES)
+        raise ContradictionError(photo.name, _strained(fit, problem), REMEDY_STRAIN)
+    raise ContradictionError(photo.name, wrong, REMEDY_SIZES)
 
 
 def _agrees(fit: PoseFit) -> bool:

@@ -142,6 +142,19 @@ def test_two_targets_are_refused() -> None:
     assert "shows 2 shapes like the square card" in refusal(photo, CARD)
 
 
+def test_a_dark_sheet_behind_is_no_second_target() -> None:
+    """Its sides and bars across it are as far apart as a square's, almost."""
+    sheet = (85.0, 0.0, 155.0, 130.0, 40.0, 0.06)
+    bars = tuple((x, 57.6, x + 26.0, 60.6, 39.0, 0.3) for x in (84.0, 130.0))
+    scene = Scene(shape=CARD, others=(sheet, *bars), look=Look(backdrop=0.5))
+
+    sighting = find_target(take_photo(scene), reference(CARD))
+
+    np.testing.assert_allclose(
+        sighting.corners_px, true_corners(scene), rtol=0, atol=CORNER_PX
+    )
+
+
 def test_a_reflection_in_the_plate_is_no_second_target() -> None:
     """A glossy plate shows the card again, upside down and paler."""
     scene = Scene(shape=CARD)
