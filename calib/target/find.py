@@ -33,6 +33,7 @@ from calib.target.likely import (
 )
 from calib.target.paper import paper_margins_mm
 from calib.target.points import (
+    bent_model,
     doubted_model,
     kept_sides,
     locate_sides,
@@ -157,6 +158,10 @@ def _look_closely(
     if fit.strain > PLAIN_STRAIN:  # a joint may be there unseen
         problem = replace(problem, model=model)
         fit, rivals = solve_standing(problem, last.theta)
+    if (bent := bent_model(problem.model, fit)) is not problem.model:
+        believed = make_priors(bent, inner, offset_u_px(sides))
+        problem = replace(problem, model=bent, priors=believed)
+        fit, rivals = solve_standing(problem, fit.theta)
     check_sizes(photo, fit, problem, focal_known=inner.knows_focal)
     kept = kept_sides(sides, fit.weight, problem.model.names)
     blur = np.concatenate([side.points.blur_px for side in kept])

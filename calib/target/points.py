@@ -8,6 +8,8 @@ from scipy.stats import siegelslopes
 
 from calib.edge import EdgeSettings, fit_edges
 from calib.pose.model import Observed, SideModel, TargetModel
+from calib.pose.solve import PoseFit
+from calib.pose.unknowns import side_parts
 from calib.records import EdgePoints, Floats, Side, Sighting, TargetKind
 from calib.target.level import Level, on_level, seen_in
 from calib.target.settle import Settled
@@ -37,6 +39,7 @@ PATCHY = (0.5, 0.87, 1.12)
 # shadow at the foot of bright steel on granite: by this over the square of its share.
 CLEAR_STEP, LEAST_STEP, FAINT_U_PX = 0.5, 0.1, 0.02
 BLOWN_FACE_U_PX = 0.4  # of offset and tilt: a face blown white mirrors an uneven lamp
+BENT, BENT_PART = 2.0, 3  # u of a side's bow; at most one side in three
 LEAST_FOR_SCATTER, SPREAD_ROUNDS = 6, 3
 MAD_SIGMA = 1.4826  # of normal errors, in their median absolute deviation
 
@@ -132,6 +135,49 @@ def _doubted(side: SideModel, seen: SidePoints) -> SideModel:
         tilt_u_px=float(np.linalg.norm([side.tilt_u_px, tilt, glare])),
         bow_u_px=float(np.hypot(side.bow_u_px, bow)),
     )
+
+
+def bent_model(model: TargetModel, fit: PoseFit) -> TargetModel:
+    """Believe less of the few sides that are bent where the others are straight.
+
+    A lens bends them all. What bends one of them lies beside it, a shadow, grain or
+    something before its end, and moves and tilts it by about as much as it bends it;
+    of sizes and right angles a bow tells nothing. It counts as far as the points show
+    it themselves: a lens that other sides seem to bend bends straight ones, too.
+    """
+    fitted = np.abs(side_parts(fit.theta, len(model.sides))[2])
+    bow_px = np.minimum(fitted, _own_bows_px(fit))
+    believed = np.array([side.bow_u_px for side in model.sides])
+    pull = bow_px / believed
+    most = len(np.unique(fit.problem.observed.side)) // BENT_PART
+    worst = [k for k in np.argsort(-pull)[:most] if pull[k] > BENT]
+    if not worst:
+        return model
+    sides = list(model.sides)
+    for k in worst:
+        side, bow = sides[k], float(bow_px[k])
+        sides[k] = replace(
+            side,
+            own_u_px=float(np.hypot(side.own_u_px, bow)),
+            tilt_u_px=float(np.hypot(side.tilt_u_px, bow)),
+            bow_u_px=float(np.hypot(side.bow_u_px, bow)),
+        )
+    return replace(model, sides=tuple(sides))
+
+
+def _own_bows_px(fit: PoseFit) -> Floats:
+    """Give how far each side's points bend in the picture, without sign."""
+    seen, kept = fit.problem.observed, fit.weight > 0.0
+    bows = np.zeros(len(fit.problem.model.sides))
+    for k in np.unique(seen.side[kept]):
+        mine = kept & (seen.side == k)
+        if np.count_nonzero(mine) < LEAST_FOR_SCATTER:
+            continue
+        points = seen.points_px[mine] - seen.points_px[mine].mean(axis=0)
+        across = np.linalg.svd(points, full_matrices=False)[2][1]
+        bend = np.polynomial.legendre.legfit(seen.along[mine], points @ across, 2)
+        bows[k] = abs(float(bend[2]))
+    return bows
 
 
 def _step(seen: SidePoints) -> float:

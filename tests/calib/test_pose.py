@@ -26,6 +26,7 @@ from calib.pose.unknowns import (
     similar_pose,
 )
 from calib.records import Floats
+from calib.target.points import bent_model
 from calib.target.square_card import square_card_model
 from calib.target.try_square import try_square_model
 from calib.variants import Doubts, Names, camera_variants
@@ -286,3 +287,68 @@ def test_a_strained_target_is_believed_less() -> None:
         focal_px = variants["focal length"].camera.focal_px
         moves.append(np.log(focal_px / fit.camera.focal_px))
     assert moves[1] / moves[0] == pytest.approx(strained.birge_ratio, rel=0.01)
+
+
+def bent_fit(bow_px: dict[str, float], shear: float = 0.0) -> PoseFit:
+    """A square's pose from points on sides so bent, its blade leaning by so much."""
+    model = MODELS["right hand"]
+    priors = make_priors(model, INNER)
+    theta = true_unknowns(model, None)
+    own, tilt, bow, _ = side_parts(theta, len(model.sides))
+    for name, each in bow_px.items():
+        k = model.names.index(name)
+        own[k], tilt[k], bow[k] = 0.5 * each, -0.7 * each, each
+    for name, sign in (("blade_outer", 1.0), ("blade_inner", -1.0)):
+        tilt[model.names.index(name)] += sign * shear
+    return solved(priors, theta, model)
+
+
+def again(fit: PoseFit, model: TargetModel) -> PoseFit:
+    problem = fit.problem
+    believed = replace(problem, model=model, priors=make_priors(model, INNER))
+    return solve_standing(believed, fit.theta)[0]
+
+
+def test_a_side_bent_alone_is_believed_less() -> None:
+    """A foot on grain, bent and tilted by a pixel, moves the camera by less.
+
+    The strain that it put on sizes and right angles is gone.
+    """
+    fit = bent_fit({"stock_bottom": 1.2})
+    bent = bent_model(fit.problem.model, fit)
+    foot = bent.names.index("stock_bottom")
+    better = again(fit, bent)
+
+    before, after = fit.problem.model.sides[foot], bent.sides[foot]
+    assert after.tilt_u_px > 3.0 * before.tilt_u_px
+    assert [
+        k for k, side in enumerate(bent.sides) if side is not fit.problem.model.sides[k]
+    ] == [foot]
+    assert fit.strain > 16.0
+    assert better.strain < 8.0
+    true_px = true_unknowns(bent, None)[TURN : TURN + 3]
+    off = [
+        np.linalg.norm(each.theta[TURN : TURN + 3] - true_px) for each in (fit, better)
+    ]
+    assert off[1] < 0.7 * off[0]
+
+
+def test_sides_that_all_bend_are_not_excused() -> None:
+    """A lens bends every side: at most one in three is believed less."""
+    names = MODELS["right hand"].names
+    fit = bent_fit({name: 0.6 * (-1.0) ** k for k, name in enumerate(names)})
+    bent = bent_model(fit.problem.model, fit)
+
+    changed = sum(
+        a is not b for a, b in zip(bent.sides, fit.problem.model.sides, strict=True)
+    )
+    assert changed == len(names) // 3
+    assert again(fit, bent).strain > 16.0
+
+
+def test_straight_sides_off_square_are_not_excused() -> None:
+    """Of right angles a bow tells nothing, nor do right angles make a bow."""
+    fit = bent_fit({}, shear=2.5)
+
+    assert fit.strain > 16.0
+    assert bent_model(fit.problem.model, fit) is fit.problem.model
