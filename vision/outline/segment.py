@@ -245,6 +245,8 @@ def _cut_standing_out(view: PlaneView, own: Mask, top_row: float) -> None:
     goes on upward.
     """
     above = own[: max(int(top_row - BULGE_MM * view.px_per_mm), 0)]
+    if above.size == 0:  # the view ends at the top
+        return
     rising = label(above, connectivity=1)
     for each in regionprops(rising):
         row0, column0, row1, column1 = each.bbox

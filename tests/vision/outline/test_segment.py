@@ -114,3 +114,14 @@ def test_low_turns_beside_a_spring_are_its_shadow() -> None:
     (spring,) = choose_springs(view_of(), blobs, target, shadowed)
 
     assert spring.fault is None
+
+
+def test_what_reaches_the_end_of_the_view_is_cut_off() -> None:
+    """A thing as broad as a spring that rises out of the picture has no top in it."""
+    distance, coils = row_of((20.0, 45.0))
+    block(distance, (60.0, 90.0), (0.0, TOP_MM))
+    target = np.zeros(distance.shape[1], dtype=np.bool_)
+
+    spring, other = find_candidates(view_of(), distance, target, coils)
+
+    assert (spring.fault, other.fault) == (None, Reason.CUT_OFF)
