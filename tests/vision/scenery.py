@@ -12,11 +12,13 @@ Colour = tuple[float, float, float]  # linear light
 
 WHITE_SWEEP: Colour = (0.80, 0.80, 0.78)
 BLUE_CARD: Colour = (0.10, 0.17, 0.42)
+GREY_WALL: Colour = (0.17, 0.17, 0.165)
 BLACK_CLOTH: Colour = (0.012, 0.012, 0.014)
 LIGHT_PLATE: Colour = (0.55, 0.54, 0.52)
 DARK_PLATE: Colour = (0.02, 0.02, 0.022)
 DARK_STEEL: Colour = (0.09, 0.085, 0.08)
 BRIGHT_STEEL: Colour = (0.42, 0.42, 0.43)
+BLUE_PAINT: Colour = (0.10, 0.28, 0.75)
 USUAL = Helix(
     height_mm=44.0, outside_mm=24.0, top_outside_mm=24.0, wire_mm=3.2, turns=6.25
 )

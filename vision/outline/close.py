@@ -16,6 +16,8 @@ MARGIN_MM = 4.0  # picture kept around a spring
 LUMINANCE = np.array([0.2126, 0.7152, 0.0722], dtype=np.float32)  # IEC 61966-2-1
 DARK_WIRE = 0.6  # of the backdrop's light: then every part of the wire is darker
 BLOWN_LEVEL = 0.99  # of linear light, a channel's: compression rattles blown white
+STRADDLED, APART_LAB = 0.15, 4.0  # share of the wire on either side of a backdrop's L*
+PAINTED = 0.75  # of the backdrop's light, by which colours must differ
 COLOURED = 0.05  # linear light by which a backdrop's channels must differ
 
 Colour = tuple[float, float, float]
@@ -25,8 +27,8 @@ Colour = tuple[float, float, float]
 class Close:
     """A spring's part of the photo in linear light: its corner, its scale.
 
-    ``greys`` are luminance and, before a coloured backdrop, its tint; ``rgb`` is
-    (h, w, 3).
+    ``greys`` are luminance and, before a coloured backdrop or where paint crosses a
+    backdrop's lightness, a tint; ``rgb`` is (h, w, 3).
     """
 
     greys: tuple[Grey, ...]
@@ -43,7 +45,10 @@ def look_close(
     x0, y0, x1, y1 = _cut(photo, calibration, spring)
     rgb = linear_rgb(photo, (x0, y0, x1, y1))
     wire, backdrop = _colours(view, spring)
-    weights = [LUMINANCE, _tint(backdrop, _brightest(view, spring))]
+    tint = _tint(backdrop, _brightest(view, spring))
+    if tint is None and _is_straddled(view, spring, backdrop):
+        tint = _paint(wire, backdrop)
+    weights = [LUMINANCE, tint]
     centre = np.array([(spring.left_mm + spring.right_mm) / 2, 0, spring.top_mm / 2])
     return Close(
         greys=tuple(_grey(rgb, each) for each in weights if each is not None),
@@ -106,6 +111,29 @@ def _colours(view: PlaneView, spring: Candidate) -> tuple[Colour, Colour]:
         return red, green, blue
 
     return linear(spring.mask), linear(ring)
+
+
+def _is_straddled(view: PlaneView, spring: Candidate, backdrop: Colour) -> bool:
+    """Tell whether much of the wire is darker than the backdrop and much brighter."""
+    lightness = view.lab[spring.mask, 0]
+    wall = np.array(backdrop, dtype=np.float32)[None, None]
+    level = float(cv2.cvtColor(wall, cv2.COLOR_LRGB2LAB)[0, 0, 0])
+    parts = (lightness < level - APART_LAB, lightness > level + APART_LAB)
+    return bool(min(float(np.mean(part)) for part in parts) > STRADDLED)
+
+
+def _paint(wire: Colour, backdrop: Colour) -> NDArray[np.float32] | None:
+    """Channel weights for a grey in which painted wire stands apart from a backdrop.
+
+    None unless their colours differ by nearly as much as the backdrop has light. Gloss
+    and shade cross the backdrop's brightness; the difference of the channels is near
+    nothing in gloss, as a light is grey, and falls with the shade, never below it.
+    """
+    paint, wall = np.array(wire), np.array(backdrop)
+    tint = (paint - paint.mean()) - (wall - wall.mean())
+    if np.ptp(tint) < PAINTED * float(wall @ LUMINANCE):
+        return None
+    return np.asarray(tint / np.abs(tint).sum() * 2, dtype=np.float32)
 
 
 def _tint(backdrop: Colour, brightest: float) -> NDArray[np.float32] | None:

@@ -11,8 +11,10 @@ from tests.vision.painting import paint
 from tests.vision.scenery import (
     BLACK_CLOTH,
     BLUE_CARD,
+    BLUE_PAINT,
     BRIGHT_STEEL,
     DARK_PLATE,
+    GREY_WALL,
     USUAL,
     Card,
     Scene,
@@ -28,6 +30,7 @@ from vision.outline.find import find_outlines
 from vision.records.measured import Outline, Reason, Unmeasured
 
 ROW_MM = (-85.0, -50.0, 85.0)
+ALL_ROUND = 120  # edge points of a flank or top without gaps: some 130
 EDGE_PX = 0.25  # 0.04 mm here; the painted edges themselves are good to 0.15 px
 
 Found = tuple[Outline | Unmeasured, ...]
@@ -107,6 +110,16 @@ def test_bright_wire_before_black_cloth_is_found() -> None:
     scene = Scene(springs=make_row(ROW_MM), backdrop=BLACK_CLOTH, wire=BRIGHT_STEEL)
 
     assert reasons(found_in(scene)) == [None] * len(ROW_MM)
+
+
+def test_paint_is_followed_where_it_crosses_a_wall_s_lightness() -> None:
+    """Lit parts are brighter than the wall, shaded ones darker, some are neither."""
+    scene = Scene(springs=make_row((-60.0,)), backdrop=GREY_WALL, wire=BLUE_PAINT)
+    (outline,) = found_in(scene)
+
+    assert isinstance(outline, Outline)
+    for edges in (outline.left, outline.right, outline.top):
+        assert len(edges.u_px) > ALL_ROUND
 
 
 def test_normals_point_outward_and_are_unit() -> None:
