@@ -21,6 +21,10 @@ EDGE_OFFSET_U = 0.17  # per px of blur: a tone curve that is not quite undone
 LEAST_EDGE_OFFSET_U_PX = 0.12  # the camera's sharpening
 BLOWN_LEVEL = 0.97  # of linear light
 BLOWN_OFFSET_U_PX = 0.6  # a blown backdrop eats 0.5 to 1 px of a dark edge
+# Two colours of one luminance part in a channel: a side of which its own grey shows
+# less than the first share is looked for in each, and taken if seen by the second.
+FAINT_SHARE, CLEAR_SHARE = 0.25, 0.6
+WAYS = tuple((channel, brightens) for channel in range(3) for brightens in (1, -1))
 STEP_PX = 4.0
 MOST_POINTS = 72
 ROWS = 5  # fitted together; the side is straight
@@ -54,6 +58,18 @@ class SidePoints:
     tried: int
 
 
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Spots:
+    """Where a side's edge points are looked for, n places from corner to corner.
+
+    ``rough_px`` (n, 2) photo px, ``normals`` (n, 2), ``along`` (n,) -1..1.
+    """
+
+    rough_px: Floats
+    normals: Floats
+    along: Floats
+
+
 def locate_sides(settled: Settled, level: Level) -> tuple[SidePoints, ...]:
     """Locate edge points along each chosen line, in photo px."""
     sides = []
@@ -77,20 +93,34 @@ def _locate_side(k: int, strip: Strip, line: Line, level: Level) -> SidePoints:
     )
     normals /= np.linalg.norm(normals, axis=1, keepdims=True)
     rough += (line.offset_px + line.tilt_px * along)[:, None] * normals
+    spots = Spots(rough_px=rough, normals=normals, along=along)
+    seen = _points_in(k, spots, level, (line.channel, line.brightens))
+    if len(seen.along) >= FAINT_SHARE * count:
+        return seen
+    tries = [_points_in(k, spots, level, way) for way in WAYS]
+    clearest = max(tries, key=lambda each: len(each.along))
+    return clearest if len(clearest.along) >= CLEAR_SHARE * count else seen
+
+
+def _points_in(
+    k: int, spots: Spots, level: Level, way: tuple[int | None, int]
+) -> SidePoints:
+    """Locate a side's edge points in one grey, all of them steps of one sign."""
+    channel, brightens = way
     settings = EdgeSettings(
-        polarity=line.brightens,
+        polarity=brightens,
         rows=ROWS,
         least_contrast=LEAST_CONTRAST,
         least_contrast_to_noise=LEAST_CONTRAST_TO_NOISE,
         most_blur_px=MOST_BLUR_PX,
         most_residual=MOST_RESIDUAL,
     )
-    grey = seen_in(level, line.channel)
-    found, kept = fit_edges(
-        grey, on_level(level, rough), normals, HALF_LENGTH_PX, settings
-    )
+    grey, rough = seen_in(level, channel), on_level(level, spots.rough_px)
+    found, kept = fit_edges(grey, rough, spots.normals, HALF_LENGTH_PX, settings)
     points = replace(found, points_px=found.points_px + level.origin_px)
-    return SidePoints(side=k, points=points, along=along[kept], tried=count)
+    return SidePoints(
+        side=k, points=points, along=spots.along[kept], tried=len(spots.along)
+    )
 
 
 def observed_points(sides: tuple[SidePoints, ...]) -> Observed:

@@ -264,6 +264,22 @@ def test_equal_luminance_hides_no_side() -> None:
     )
 
 
+def test_a_faint_side_is_followed_in_the_channel_that_shows_it() -> None:
+    """Grey metal before a tan card: 5 % in luminance, a quarter in red and in blue."""
+    red = Scene(look=Look(backdrop=0.44, metal=0.33, plate=0.7, noise=3.0))
+    green = replace(red, look=replace(red.look, backdrop=0.28, seed=1))
+    blue = replace(red, look=replace(red.look, backdrop=0.24, seed=2))
+    photos = [take_photo(each, "tan.jpg") for each in (red, green, blue)]
+    rgb = np.dstack([photo.rgb[..., k] for k, photo in enumerate(photos)])
+
+    sighting = find_target(replace(photos[0], rgb=rgb), reference(SQUARE))
+
+    assert len(sighting.sides) == len(true_corners(red))
+    np.testing.assert_allclose(
+        sighting.corners_px, true_corners(red), rtol=0, atol=CORNER_PX
+    )
+
+
 def test_blade_and_stock_may_be_of_two_materials() -> None:
     """A bright blade in a dark stock is one plain face each."""
     blade, stock = (0.0, 14.0, 16.0, 90.0, 0.0, 0.5), (0.0, 0.0, 60.0, 15.0, 0.0, 0.03)
