@@ -64,7 +64,7 @@ def solve_view(
         solid = solve_solid(stance, seen, rough_height(stance, outline))
     except ValueError as fault:
         return _refused(outline, Reason.GLARE, str(fault))
-    if out_of_turn(solid.axis) > MOST_OUT_OF_TURN:
+    if out_of_turn(solid.axis, solid.wire_mm, solid.height_mm) > MOST_OUT_OF_TURN:
         detail = "its left and right coils are not those of one wire"
         return _refused(outline, Reason.TWO_SPRINGS, detail)
     if contradiction := _contradiction(solid):

@@ -45,6 +45,13 @@ class _Coiling:
         opened_turns = np.where(rooms_mm < opened, opening, beyond)
         return np.asarray(np.where(rooms_mm < closed, turns, opened_turns))
 
+    def turns_at(self, heights_mm: Floats) -> Floats:
+        """Tell turns from the lower tip to heights (n,), the upper end as the lower."""
+        middle = self.turns_to(np.array([self.height_mm / 2]))
+        from_top = 2 * middle - self.turns_to(self.height_mm - heights_mm)
+        is_low = 2 * heights_mm < self.height_mm
+        return np.asarray(np.where(is_low, self.turns_to(heights_mm), from_top))
+
     def half_turns(self, low_mm: Floats, high_mm: float) -> Floats:
         """Count half turns (n,) of the wire from heights (n,) to one above them."""
         rises = self.turns_to(np.append(low_mm, high_mm))
@@ -68,15 +75,17 @@ def count_coils(axis: Axis, wire_mm: float, height_mm: float) -> tuple[float, fl
     return float(halves / 2 + ends.sum()), float(u)
 
 
-def out_of_turn(axis: Axis) -> float:
-    """How far coils stray from midway between two of the other flank, per pitch.
+def out_of_turn(axis: Axis, wire_mm: float, height_mm: float) -> float:
+    """How far coils stray from midway between two of the other flank, in turns.
 
-    Those of one wire lie half a turn apart. The median; 0 where too few show.
+    Those of one wire lie half a turn apart, in height less where its ends close. The
+    median; 0 where too few show.
     """
     left, right = _by_side(axis)
     pitch = _pitch(left, right)
+    coiling = _Coiling(wire_mm=wire_mm, pitch_mm=pitch, height_mm=height_mm)
     pairs = ((left, right), (right, left))
-    away = np.concatenate([_off_midway(*each, pitch) for each in pairs])
+    away = np.concatenate([_off_midway(*each, coiling) for each in pairs])
     return float(np.median(away)) if len(away) >= LEAST_MIDWAY else 0.0
 
 
@@ -91,18 +100,19 @@ def _pitch(left: Floats, right: Floats) -> float:
     return float(np.median(np.concatenate([np.diff(left), np.diff(right)])))
 
 
-def _off_midway(heights: Floats, others: Floats, pitch: float) -> Floats:
-    """How far heights lie from midway between two others, per their distance.
+def _off_midway(heights: Floats, others: Floats, coiling: _Coiling) -> Floats:
+    """How far heights lie from midway between two others, in shares of the turn.
 
     Only between two a pitch apart: farther apart one was not seen between them, nearer
     to each other they are of a closing end.
     """
-    gaps = np.diff(others)
+    gaps, pitch = np.diff(others), coiling.pitch_mm
     above = np.searchsorted(others, heights)
     within = (above > 0) & (above < len(others))
     below = above[within] - 1
     near = (gaps[below] < PITCHES * pitch) & (gaps[below] > pitch / PITCHES)
-    share = (heights[within] - others[below]) / gaps[below]
+    turned, at = coiling.turns_at(others), coiling.turns_at(heights[within])
+    share = (at - turned[below]) / np.diff(turned)[below]
     return np.asarray(np.abs(share - 0.5)[near])
 
 
