@@ -24,9 +24,15 @@ from vision.records.judged import (
     SpringVerdict,
 )
 from vision.records.kept import Inspection, Job, Place
-from vision.records.measured import Characteristic, Row, SpringMeasurement
+from vision.records.measured import (
+    OPEN_END,
+    Characteristic,
+    Row,
+    SpringMeasurement,
+)
 
 NOT_LOOKED = Findings()
+BROKEN_HINT = "it may be broken: look at its upper end"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -167,11 +173,11 @@ def _by_kind(
 
 
 def _hints(row: Row) -> dict[int, str]:
-    """Hint at springs whose wire has another colour than the row's."""
-    return colour_hints(
-        {
-            spring.position: spring.colour
-            for spring in row.springs
-            if isinstance(spring, SpringMeasurement)
-        }
-    )
+    """Hint at springs that may be broken, or whose wire has another colour."""
+    measured = [each for each in row.springs if isinstance(each, SpringMeasurement)]
+    hints = colour_hints({spring.position: spring.colour for spring in measured})
+    for spring in measured:
+        if OPEN_END in spring.remarks:
+            said = (BROKEN_HINT, hints.get(spring.position, ""))
+            hints[spring.position] = "; ".join(each for each in said if each)
+    return hints

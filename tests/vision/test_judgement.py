@@ -7,7 +7,7 @@ from tests.factories import make_inspection, make_row
 from tests.vision.inspection.springs import LIMITS, by_hand
 from vision.archive.format import judged_payload, measured_payload, read_payloads
 from vision.inspection.places import place_springs
-from vision.judgement import HandEntries, choose_springs, inspect_row
+from vision.judgement import BROKEN_HINT, HandEntries, choose_springs, inspect_row
 from vision.records.judged import (
     Instrument,
     Limit,
@@ -17,7 +17,7 @@ from vision.records.judged import (
     Specification,
 )
 from vision.records.kept import Given, Inspection, Job
-from vision.records.measured import Row, SpringMeasurement
+from vision.records.measured import OPEN_END, Row, SpringMeasurement
 
 JOB = Job(
     name="twin springs (invented)",
@@ -76,6 +76,25 @@ def test_pairs_sets_and_hints_are_part_of_an_inspection() -> None:
         (loads,) = result.loads
         assert loads.instrument is Instrument.CLOSED_FORCE
         assert loads.spread.value == 41.0
+
+
+def test_a_spring_whose_end_is_open_may_be_broken() -> None:
+    """The hint comes first where its wire is of another colour, too."""
+    grey, red = (0.40, 0.40, 0.40), (0.44, 0.40, 0.36)
+    row = row_of(grey, grey, red, grey)
+    springs = tuple(
+        replace(one, remarks=(OPEN_END,) if one.position in {2, 3} else ())
+        for one in row.springs
+        if isinstance(one, SpringMeasurement)
+    )
+
+    inspection = inspect_row(
+        replace(row, springs=springs), JOB, None, HandEntries(), "0.1.0"
+    )
+
+    assert sorted(inspection.hints) == [2, 3]
+    assert inspection.hints[2] == BROKEN_HINT
+    assert inspection.hints[3].startswith(f"{BROKEN_HINT}; the wire looks")
 
 
 def test_a_hint_changes_no_line_of_a_verdict() -> None:

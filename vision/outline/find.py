@@ -3,6 +3,7 @@
 from dataclasses import replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from calib.camera import project
 from calib.records import Calibration, EdgePoints, Floats, Photo
@@ -31,6 +32,7 @@ RIM_MM = 1.6  # how far beyond a top's edge another may lie
 FLANK, END = 0.6, 0.8  # least share of the normal across, and along the axis
 BESIDE_BLURS = 4.0  # how far outside an edge the backdrop alone is seen
 FACING = 0.25  # least share of the normal away from the axis
+COLUMN_PX = 1.5  # wide columns hold an edge point of a level top each
 
 
 def find_outlines(
@@ -96,6 +98,7 @@ def _moved(outline: Outline, corner_px: Floats) -> Outline:
         outline,
         axis_px=outline.axis_px + corner_px,
         top=moved(outline.top),
+        crown=moved(outline.crown),
         left=moved(outline.left),
         right=moved(outline.right),
         foot=moved(outline.foot),
@@ -142,12 +145,22 @@ def _sorted_edges(
         box_px=(0.0, 0.0, 0.0, 0.0),
         axis_px=axis,
         top=edges.chosen(top),
+        crown=edges.chosen(_uppermost(across, height) & (np.abs(across) < half)),
         left=edges.chosen(left),
         right=edges.chosen(side),
         foot=edges.chosen(foot),
         contour_px=edges.points_px,
         colour=close.colour,
     )
+
+
+def _uppermost(across: Floats, height: Floats) -> NDArray[np.bool_]:
+    """Tell the highest point (n,) of each column."""
+    column = np.floor(across / COLUMN_PX)
+    order = np.lexsort((height, column))
+    highest = np.zeros(len(order), dtype=bool)
+    highest[order[np.diff(column[order], append=np.inf) > 0]] = True
+    return highest
 
 
 def _refused(outline: Outline, usual_blur_px: float) -> Unmeasured | None:

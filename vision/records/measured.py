@@ -19,6 +19,9 @@ from calib.records import Calibration, EdgePoints
 
 Floats = NDArray[np.float64]
 
+# A remark on a spring whose wire ends in the open.
+OPEN_END = "its upper end is no closed and ground coil: L0 is its highest point"
+
 
 class Characteristic(Enum):
     """What is measured: key, plain name, unit of the value."""
@@ -76,6 +79,7 @@ class Outline:
     """One spring's edge points, sorted by where they lie; normals point outward.
 
     ``box_px`` is (x_min, y_min, x_max, y_max); ``axis_px`` (2, 2) foot and top, rough;
+    ``crown`` the uppermost edge in every column, rough, however far below the top;
     ``blown`` the share of the light beside the flanks that comes from clipped channels.
     """
 
@@ -83,6 +87,7 @@ class Outline:
     box_px: tuple[float, float, float, float]
     axis_px: Floats
     top: EdgePoints
+    crown: EdgePoints
     left: EdgePoints
     right: EdgePoints
     foot: EdgePoints

@@ -8,6 +8,7 @@ from calib.camera import project
 from calib.quantity import Quantity
 from calib.records import Calibration, Floats
 from vision.records.measured import (
+    OPEN_END,
     Characteristic,
     Drawing,
     Outline,
@@ -28,10 +29,11 @@ from vision.spring.budget import (
     shared_shifts,
     values_of,
 )
+from vision.spring.open_end import with_open_end
 from vision.spring.rays import Stance
 from vision.spring.skyline import rough_height
 from vision.spring.solid import Seen, Solid, look, solve_solid
-from vision.spring.turns import out_of_turn
+from vision.spring.turns import out_of_turn, usual_pitch
 
 MOST_SCATTER_MM = 0.25  # coils that stray more do not stand about one straight axis
 MOST_U_WIRE = 0.1  # one wire: coils that read thicker and thinner were not seen well
@@ -67,6 +69,8 @@ def solve_view(
     if out_of_turn(solid.axis, solid.wire_mm, solid.height_mm) > MOST_OUT_OF_TURN:
         detail = "its left and right coils are not those of one wire"
         return _refused(outline, Reason.TWO_SPRINGS, detail)
+    if opened := with_open_end(stance, seen, solid):
+        seen, solid = opened
     if contradiction := _contradiction(solid):
         return _refused(outline, Reason.CONTRADICTS, contradiction)
     if unseen := _unseen_below_top(solid):
@@ -93,6 +97,8 @@ def _unseen_below_top(solid: Solid) -> str:
     """Say how far below the top edge no coil shows, or nothing where one does."""
     above = solid.height_mm - float(solid.axis.heights_mm.max())
     allowed = MOST_ABOVE_WIRES * solid.wire_mm
+    if solid.top.is_open:
+        allowed += usual_pitch(solid.axis) / 2
     if above <= allowed:
         return ""
     return (
@@ -166,8 +172,14 @@ def measure_spring(
         lean_parts_deg=(values[Characteristic.LEAN], None),
         drawings=(draw(solved, view=0),),
         colour=outline.colour,
-        remarks=outline.remarks,
+        remarks=remarks_of(solved),
     )
+
+
+def remarks_of(solved: Solved) -> tuple[str, ...]:
+    """Say what was noticed about a spring."""
+    open_end = (OPEN_END,) if solved.solid.top.is_open else ()
+    return (*solved.seen.outline.remarks, *open_end)
 
 
 def draw(solved: Solved, *, view: int) -> Drawing:

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from calib.records import EdgePoints, Floats
 from vision.spring.axis import Axis
-from vision.spring.ground_end import Shape, between, rim_points
+from vision.spring.ground_end import WHOLE, Shape, between, rim_points
 from vision.spring.match import (
     EFFECTIVE_POINTS,
     LEVEL_PX,
@@ -23,7 +23,7 @@ from vision.spring.match import (
     robust_level,
 )
 from vision.spring.rays import Stance
-from vision.spring.skyline import centres_of, upper_edges, view_top
+from vision.spring.skyline import INNER, centres_of, upper_edges, view_top
 
 Mask = NDArray[np.bool_]
 
@@ -31,6 +31,7 @@ INDEPENDENT = 4.0  # parts of the top edge whose errors have nothing in common
 ROUNDS, ROUGH_ROUNDS = 4, 2
 HOPEFUL = 10  # shapes that are fitted to the end after a first round
 MOST_OFF = 4.0  # sigmas by which one point may count against a shape
+BESIDE_WIRES = 0.067  # of the radius, that is left out where a round wire turns down
 USUAL_TILT = 0.0008  # the end's highest point lies above its middle by this x radius
 STEEPEST = 0.016  # an end this far out of parallel is worn or bent
 
@@ -57,25 +58,35 @@ class Top:
     weights: Floats
     level_mm: float
 
+    @property
+    def is_open(self) -> bool:
+        """Tell whether the wire rises to its tip: no closed and ground coil."""
+        return self.shape[2] > 0
+
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class End:
-    """The upper end of a spring: how it is looked at, and its edge points."""
+    """The upper end of a spring: how it is looked at, and its edge points.
+
+    What is taken for open is looked at farther out: its tip may lie beside a flank.
+    """
 
     stance: Stance
     axis: Axis
     edges: EdgePoints
     wire_mm: float
+    is_open: bool = False
+
+    @property
+    def inner(self) -> float:
+        """Share of the radius within which its edges are those of its rims."""
+        if not self.is_open:
+            return INNER
+        beside = BESIDE_WIRES * self.wire_mm / float(self.axis.knot_radii_mm[-1])
+        return 1.0 - beside
 
 
-def solve_top(
-    stance: Stance,
-    axis: Axis,
-    edges: EdgePoints,
-    start_mm: float,
-    wire_mm: float,
-    tried: tuple[Shape, ...],
-) -> Top:
+def solve_top(end: End, start_mm: float, tried: tuple[Shape, ...]) -> Top:
     """Solve the end's height for each shape tried and weigh them by their misfit.
 
     Raises
@@ -83,7 +94,6 @@ def solve_top(
     ValueError
         When no edge point lies over the end.
     """
-    end = End(stance=stance, axis=axis, edges=edges, wire_mm=wire_mm)
     rough = search_shapes(end, start_mm, tried)
     start_mm = rough[0].height_mm
     hopeful = tuple(fit.shape for fit in rough[:HOPEFUL])
@@ -95,7 +105,7 @@ def solve_top(
     heights = np.array([fit.height_mm for fit in fits])
     best = fits[int(np.argmin(cost))]
     mean = float(weight @ heights)
-    rise = axis.radius_at(best.height_mm) * float(np.hypot(best.slope, USUAL_TILT))
+    rise = end.axis.radius_at(best.height_mm) * float(np.hypot(best.slope, USUAL_TILT))
     return replace(
         best,
         height_mm=best.height_mm + rise,
@@ -112,7 +122,7 @@ def search_shapes(end: End, start_mm: float, tried: tuple[Shape, ...]) -> list[T
     ValueError
         When no edge point lies over the end.
     """
-    whole = fit_shapes(end, start_mm, ((0, 0.0),), ROUNDS)
+    whole = fit_shapes(end, start_mm, (WHOLE,), ROUNDS)
     if not whole:
         raise ValueError("no edge of the top end was found")
     rough = whole + fit_shapes(end, whole[0].height_mm, tried, ROUGH_ROUNDS)
@@ -200,7 +210,7 @@ def _hold(end: End, rims: Floats, planes: Floats) -> Match:
     """Predict the outlines of rims (n, 2, k, 3) at heights and slopes (n, 2)."""
     stance, axis = end.stance, end.axis
     heights, slopes = planes.T
-    view = view_top(stance, axis, heights, end.edges)
+    view = view_top(stance, axis, heights, end.edges, end.inner)
     tilted = rims.copy()
     tilted[..., 2] += slopes[:, None, None] * rims[..., 0]
     centres = centres_of(stance, axis, heights)

@@ -36,8 +36,17 @@ class View:
     px_per_mm: Floats
 
 
-def view_top(stance: Stance, axis: Axis, heights_mm: Floats, edges: EdgePoints) -> View:
-    """Turn edge points into the picture axes at the top, thinned and without ends."""
+def view_top(
+    stance: Stance,
+    axis: Axis,
+    heights_mm: Floats,
+    edges: EdgePoints,
+    inner: float = INNER,
+) -> View:
+    """Turn edge points into the picture axes at the top, thinned and without ends.
+
+    Those count that lie within ``inner`` of the radius.
+    """
     probe = np.array([[0.0, 0, 0], [1, 0, 0], [0, 0, 1]])
     points = centres_of(stance, axis, heights_mm)[:, None] + probe
     origin, right, above = (
@@ -50,7 +59,7 @@ def view_top(stance: Stance, axis: Axis, heights_mm: Floats, edges: EdgePoints) 
     axes = np.stack([along, up], axis=1)
     moved = edges.points_px + stance.edge_shift_px * edges.normals
     local = (moved - origin[:, None]) @ axes.swapaxes(1, 2)
-    reach = INNER * axis.radii_at(heights_mm) * scale
+    reach = inner * axis.radii_at(heights_mm) * scale
     places, there = _thinned(np.abs(local[..., 0]) < reach[:, None])
     return View(
         places=places,

@@ -189,7 +189,8 @@ def solve_solid(
     """
     axis = solve_axis(stance, seen.left, seen.right)
     wire = wire_of(stance, seen)
-    top = solve_top(stance, axis, seen.outline.top, start_mm, wire.mm, tried)
+    end = End(stance=stance, axis=axis, edges=seen.outline.top, wire_mm=wire.mm)
+    top = solve_top(end, start_mm, tried)
     spread = float(np.ptp(axis.knot_radii_mm))
     coils, u_coils = count_coils(axis, wire.mm, top.height_mm)
     return Solid(
@@ -221,7 +222,13 @@ def moved_solids(
 
 def _moved_solid(stance: Stance, axis: Axis, seen: Seen, base: Solid) -> Solid:
     wire = wire_of(stance, seen)
-    end = End(stance=stance, axis=axis, edges=seen.outline.top, wire_mm=wire.mm)
+    end = End(
+        stance=stance,
+        axis=axis,
+        edges=seen.outline.top,
+        wire_mm=wire.mm,
+        is_open=base.top.is_open,
+    )
     return replace(
         base,
         axis=axis,

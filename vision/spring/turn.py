@@ -20,7 +20,13 @@ from vision.records.measured import (
 )
 from vision.spring.axis import solve_axis
 from vision.spring.budget import base_stance
-from vision.spring.measure import Solved, draw, solve_view, view_quantities
+from vision.spring.measure import (
+    Solved,
+    draw,
+    remarks_of,
+    solve_view,
+    view_quantities,
+)
 from vision.spring.solid import Seen, look
 
 SAME_MM = {  # one spring's values in two photos differ by no more, beside their U
@@ -124,7 +130,9 @@ def _joined(
         lean_parts_deg=(right, away),
         drawings=(draw(solved[0], view=0), draw(solved[1], view=1)),
         colour=first.outline.colour,
-        remarks=first.outline.remarks + second.outline.remarks,
+        remarks=tuple(
+            dict.fromkeys(said for each in solved for said in remarks_of(each))
+        ),
     )
 
 

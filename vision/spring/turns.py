@@ -27,11 +27,12 @@ UNSEEN_COST, STRAY_COST = 1.5, 3.0
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class _Coiling:
-    """A spring's wire and pitch in mm, and its height."""
+    """A spring's wire and pitch in mm, its height, and whether its top is open."""
 
     wire_mm: float
     pitch_mm: float
     height_mm: float
+    is_open: bool = False
 
     def turns_to(self, rooms_mm: Floats) -> Floats:
         """Tell turns from the tip to where the wire is so far from the end (n,)."""
@@ -48,31 +49,58 @@ class _Coiling:
     def turns_at(self, heights_mm: Floats) -> Floats:
         """Tell turns from the lower tip to heights (n,), the upper end as the lower."""
         middle = self.turns_to(np.array([self.height_mm / 2]))
-        from_top = 2 * middle - self.turns_to(self.height_mm - heights_mm)
+        from_top = 2 * middle - self.turns_up(heights_mm)
         is_low = 2 * heights_mm < self.height_mm
         return np.asarray(np.where(is_low, self.turns_to(heights_mm), from_top))
+
+    def turns_up(self, heights_mm: Floats) -> Floats:
+        """Tell turns up to the upper tip (n,); an open end rises to it by the pitch."""
+        rooms_mm = self.height_mm - heights_mm
+        if self.is_open:
+            return np.asarray((rooms_mm - self.wire_mm / 2) / self.pitch_mm)
+        return self.turns_to(rooms_mm)
 
     def half_turns(self, low_mm: Floats, high_mm: float) -> Floats:
         """Count half turns (n,) of the wire from heights (n,) to one above them."""
         rises = self.turns_to(np.append(low_mm, high_mm))
-        falls = self.turns_to(self.height_mm - np.append(low_mm, high_mm))
+        falls = self.turns_up(np.append(low_mm, high_mm))
         is_low = low_mm + high_mm < self.height_mm
         turns = np.where(is_low, rises[-1] - rises[:-1], falls[:-1] - falls[-1])
         return np.asarray(2 * turns)
 
 
-def count_coils(axis: Axis, wire_mm: float, height_mm: float) -> tuple[float, float]:
-    """Count total coils nt, with u, from tip to tip."""
+def count_coils(
+    axis: Axis, wire_mm: float, height_mm: float, *, is_open: bool = False
+) -> tuple[float, float]:
+    """Count total coils nt, with u, from tip to tip; the upper end may be open."""
     order = np.argsort(axis.heights_mm)
     heights, sides = axis.heights_mm[order], axis.sides[order]
-    pitch_mm = _pitch(*_by_side(axis))
-    coiling = _Coiling(wire_mm=wire_mm, pitch_mm=pitch_mm, height_mm=height_mm)
+    coiling = _Coiling(
+        wire_mm=wire_mm,
+        pitch_mm=usual_pitch(axis),
+        height_mm=height_mm,
+        is_open=is_open,
+    )
     first, last, halves, unseen = _likeliest_chain(heights, sides, coiling)
-    rooms = np.array([heights[first], height_mm - heights[last]])
-    ends = coiling.turns_to(rooms)
+    ends = np.append(
+        coiling.turns_to(heights[first : first + 1]),
+        coiling.turns_up(heights[last : last + 1]),
+    )
     beyond = U_BEYOND * np.maximum(ends - SURE_TURNS, 0.0)
     u = np.linalg.norm([U_END, U_END, *beyond, U_UNSEEN * unseen])
     return float(halves / 2 + ends.sum()), float(u)
+
+
+def usual_pitch(axis: Axis) -> float:
+    """Give the usual rise of the wire in a turn, in mm."""
+    return _pitch(*_by_side(axis))
+
+
+def last_gap(axis: Axis) -> float:
+    """Give the nearer of both flanks' two highest coils, per pitch; they close up."""
+    left, right = _by_side(axis)
+    nearer = min(float(each[-1] - each[-2]) for each in (left, right))
+    return nearer / _pitch(left, right)
 
 
 def out_of_turn(axis: Axis, wire_mm: float, height_mm: float) -> float:

@@ -29,6 +29,8 @@ NUDGE = 1e-4  # of a turn, to differentiate
 class Helix:
     """A spring with closed and ground ends; ``azimuth_rad`` is where the lower tip is.
 
+    A ``broken`` one ends above in the open, at the pitch between its coils.
+
     ``slope_x`` and ``slope_y`` are the lean's tangents along the row and away.
     """
 
@@ -43,6 +45,7 @@ class Helix:
     foot_y_mm: float = 0.0
     azimuth_rad: float = 0.4
     hand: int = 1
+    broken: bool = False
 
     def radius_at(self, z_mm: Floats | float) -> Floats:
         """Outside radius at heights, along the line between the end coils."""
@@ -72,9 +75,12 @@ def centre_line(helix: Helix, turns: Floats) -> Floats:
     """The wire's centre line (n, 3): closed end turns, even pitch between."""
     tip = (TIP_THICKNESS - 0.5) * helix.wire_mm
     table = np.linspace(0.0, helix.turns, 20001)
-    share = ramp(table - END_TURNS) * ramp(helix.turns - END_TURNS - table)
+    share = ramp(table - END_TURNS)
+    if not helix.broken:
+        share = share * ramp(helix.turns - END_TURNS - table)
     run = np.concatenate([[0.0], np.cumsum((share[1:] + share[:-1]) / 2)])
-    open_mm = helix.height_mm - 2 * tip - helix.wire_mm * helix.turns
+    upper = helix.wire_mm / 2 if helix.broken else tip
+    open_mm = helix.height_mm - tip - upper - helix.wire_mm * helix.turns
     raised = np.interp(turns, table, run / run[-1])
     z = tip + helix.wire_mm * turns + open_mm * raised
     mean = helix.radius_at(z) - helix.wire_mm / 2

@@ -30,6 +30,7 @@ SPACING_PX = 1.0
 ALIKE = 4  # neighbouring edge points with one error
 GAP_MM = 0.5  # between neighbouring points: cut away there
 LAST_TURNS = 1.3  # of the wire that can show beside the flat
+TOP_BAND_MM = 1.6  # below its highest edge, in which a top's edges lie
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -97,18 +98,28 @@ def outline_by(helix: Helix, camera: Camera, position: int = 1) -> Outline:
     frame = frame_of(helix, camera)
     whole = seen(camera, between.points_mm)
     low, high = whole.min(axis=0), whole.max(axis=0)
-    end = [*end_edges(helix), *_before_flat(helix, contour)]
+    ground = [] if helix.broken else end_edges(helix)
+    crown = top_edges(helix, camera, [*ground, *_before_flat(helix, contour)])
     return Outline(
         position=position,
         box_px=(float(low[0]), float(low[1]), float(high[0]), float(high[1])),
         axis_px=np.array([frame.foot_px, frame.top_px]),
-        top=top_edges(helix, camera, end),
+        top=_level_part(crown, camera, helix) if helix.broken else crown,
+        crown=crown,
         left=flank_edges(camera, flank_of(helix, camera, between, -1)),
         right=flank_edges(camera, flank_of(helix, camera, between, 1)),
         foot=edge_points(np.zeros((0, 2)), np.zeros((0, 2))),
         contour_px=whole,
         colour=(0.1, 0.1, 0.1),
     )
+
+
+def _level_part(crown: EdgePoints, camera: Camera, helix: Helix) -> EdgePoints:
+    """Those edges that a level top may have, as the outline stage takes them."""
+    frame = frame_of(helix, camera)
+    up = (crown.points_px - frame.foot_px) @ frame.axes[1]
+    tall = float((frame.top_px - frame.foot_px) @ frame.axes[1])
+    return crown.chosen(up > up.max() - TOP_BAND_MM * tall / helix.height_mm)
 
 
 def _before_flat(helix: Helix, contour: Contour) -> list[Floats]:

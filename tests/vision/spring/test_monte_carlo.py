@@ -56,6 +56,7 @@ from vision.spring.budget import (
     base_stance,
 )
 from vision.spring.flank import Coils
+from vision.spring.ground_end import WHOLE
 from vision.spring.measure import Solved, view_quantities
 from vision.spring.rays import Stance
 from vision.spring.solid import Seen, Solid, look, solve_solid
@@ -64,7 +65,7 @@ PLACE = Place(position_mm=(0.0, -800.0, 90.0), pitch_deg=3.0)
 TRIALS = 120
 AGREEMENT = 0.10
 ROW_TURN_U_RAD, CARD_LEAN_U_RAD = np.radians(2.0), np.radians(0.3)
-FULL_RIM = ((0, 0.0),)
+FULL_RIM = (WHOLE,)
 AT_MM = 110.0
 INPUTS = 26
 ALL_ROUND = np.linspace(0.0, 2 * np.pi, 181)

@@ -10,7 +10,7 @@ from tests.vision.spring.helix import Helix, edge_points
 from tests.vision.spring.outlines import make_outline, round_end, with_top
 from tests.vision.spring.places import ABOVE, BELOW, LEVEL, NEAR, Place, make_camera
 from vision.records.measured import Outline
-from vision.spring.ground_end import rim_points
+from vision.spring.ground_end import WHOLE, rim_points
 from vision.spring.rays import Stance
 from vision.spring.solid import Solid, look, moved_solids, solve_solid
 
@@ -143,7 +143,7 @@ def test_no_edge_over_the_end_is_refused() -> None:
 
 def test_flat_of_a_ground_end_is_three_quarters_of_a_turn() -> None:
     """Its outer edge keeps within the outside radius and drops where it is not cut."""
-    outer, inner = rim_points((1, 0.3), 15.6, 4.0)
+    outer, inner = rim_points((1, 0.3, 0.0), 15.6, 4.0)
 
     def radii(points: Floats) -> Floats:
         return np.hypot(points[:, 0], points[:, 1])
@@ -186,10 +186,10 @@ def test_change_of_height_is_that_of_a_fit_from_scratch(
     end = round_end(helix, helix.outside_mm / 2, ALL_ROUND)
     outline = with_top(make_outline(helix, place), helix, place, end)
     seen = look(outline, stance.camera)
-    base = solve_solid(stance, seen, 48.0, ((0, 0.0),))
+    base = solve_solid(stance, seen, 48.0, (WHOLE,))
     moved = SHIFTS[name](stance)
 
     quick = moved_solids((moved,), seen, base)[0].height_mm - base.height_mm
-    again = solve_solid(moved, seen, 48.0, ((0, 0.0),)).height_mm - base.height_mm
+    again = solve_solid(moved, seen, 48.0, (WHOLE,)).height_mm - base.height_mm
 
     assert quick == pytest.approx(again, rel=0.05, abs=0.003)

@@ -15,6 +15,7 @@ from tests.vision.spring.helix import Helix
 from tests.vision.spring.outlines import make_outline, noisy, round_end, with_top
 from tests.vision.spring.places import LEVEL, Place, make_camera
 from vision.spring.budget import MEDIAN_U, U_FLAT_MM
+from vision.spring.ground_end import WHOLE
 from vision.spring.rays import Stance
 from vision.spring.rim import USUAL_TILT
 from vision.spring.solid import look, solve_solid
@@ -24,7 +25,7 @@ NOISE_PX = 0.15  # of located edges in compressed pictures, and of a wire's surf
 LEAST_RATIO, MOST_RATIO = 0.8, 1.25
 ALL_ROUND = np.linspace(0.0, 2 * np.pi, 361)
 QUARTERS = 4
-FULL_RIM = ((0, 0.0),)
+FULL_RIM = (WHOLE,)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
