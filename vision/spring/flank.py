@@ -8,9 +8,10 @@ With the known course of the axis taken off, the end of a coil is a true circle,
 widest point and radius many points fix far better than the single outermost pixel does.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from calib.records import EdgePoints, Floats
 from calib.runs import split_runs
@@ -48,6 +49,15 @@ class Coils:
     outward: Floats
     inward: Inward = UNMOVED
     u_wire_px: float = float("nan")
+
+    def chosen(self, which: NDArray[np.bool_]) -> "Coils":
+        """Those that ``which`` (n,) tells."""
+        return replace(
+            self,
+            points_px=self.points_px[which],
+            radius_px=self.radius_px[which],
+            u_px=self.u_px[which],
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

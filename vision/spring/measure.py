@@ -64,13 +64,12 @@ def solve_view(
     stance = base_stance(calibration, depth_slope)
     try:
         solid = solve_solid(stance, seen, rough_height(stance, outline))
+        seen, solid = with_open_end(stance, seen, solid) or (seen, solid)
     except ValueError as fault:
         return _refused(outline, Reason.GLARE, str(fault))
     if out_of_turn(solid.axis, solid.wire_mm, solid.height_mm) > MOST_OUT_OF_TURN:
         detail = "its left and right coils are not those of one wire"
         return _refused(outline, Reason.TWO_SPRINGS, detail)
-    if opened := with_open_end(stance, seen, solid):
-        seen, solid = opened
     if contradiction := _contradiction(solid):
         return _refused(outline, Reason.CONTRADICTS, contradiction)
     if unseen := _unseen_below_top(solid):

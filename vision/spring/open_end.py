@@ -10,20 +10,23 @@ from dataclasses import replace
 
 import numpy as np
 
+from vision.spring.axis import solve_axis
 from vision.spring.ground_end import open_shapes, shapes
 from vision.spring.rays import Stance
 from vision.spring.rim import ROUNDS, End, Top, fit_shapes, solve_top
 from vision.spring.skyline import view_top
-from vision.spring.solid import Seen, Solid
+from vision.spring.solid import Seen, Solid, is_tapered, wire_of
 from vision.spring.turns import count_coils, last_gap, usual_pitch
 
 PLAIN_MISFIT = 10.0  # rim.Top.misfit_px below which a ground end explains an outline
 # Times the misfit of the likeliest open end, whose drop counts half: so much alone, or
-# where the last coils do not close up either, which one sound spring in fifty shows.
-MUCH_BETTER, BETTER, USUAL_MISFIT = 2.5, 2.0, 2.0
+# where the last coils do not close up either. Of 630 sound springs none comes to 3.2,
+# and none whose last coils do not close up to 1.6.
+MUCH_BETTER, BETTER, USUAL_MISFIT = 4.0, 2.0, 2.0
 WHOLE_GAP = 0.85  # of the pitch; closed coils come to 0.4 to 0.7
 REACH_PITCHES = 1.3  # how far below its tip the outline of an open end runs
 LEAST_POINTS = 12
+TIP_WIRES = 0.75  # below its highest point, within which an end that shows is its tip
 
 
 def with_open_end(
@@ -32,6 +35,11 @@ def with_open_end(
     """Solve a spring's upper end as an open one, or give None where it is closed.
 
     What is seen of it then holds the uppermost edges as those of its top.
+
+    Raises
+    ------
+    ValueError
+        When too few coils are left without its tip.
     """
     rise_mm = usual_pitch(solid.axis)
     end = _crown(stance, seen, solid, rise_mm)
@@ -45,14 +53,33 @@ def with_open_end(
     needed = BETTER if last_gap(solid.axis) > WHOLE_GAP else MUCH_BETTER
     if better < needed or not opened.is_open:
         return None
-    top = replace(
-        opened,
-        spread_mm=float(np.hypot(opened.spread_mm, _u_tip(end, opened, rise_mm))),
-    )
-    coils, u_coils = count_coils(solid.axis, solid.wire_mm, top.height_mm, is_open=True)
     looked = replace(seen, outline=replace(seen.outline, top=end.edges))
-    opened_solid = replace(solid, top=top, total_coils=coils, u_coils=u_coils)
-    return looked, opened_solid
+    return _without_tip(stance, looked, replace(solid, top=opened), end)
+
+
+def _without_tip(
+    stance: Stance, seen: Seen, solid: Solid, end: End
+) -> tuple[Seen, Solid]:
+    """Solve an open end without its tip, which is no widest point of a coil."""
+    top, rise_mm = solid.top, solid.top.shape[2]
+    below = top.height_mm - solid.axis.heights_mm > TIP_WIRES * solid.wire_mm
+    left, right = (below[side * solid.axis.sides > 0] for side in (-1, 1))
+    others = replace(seen, left=seen.left.chosen(left), right=seen.right.chosen(right))
+    axis = solve_axis(stance, others.left, others.right)
+    wire = wire_of(stance, others)
+    end = replace(end, axis=axis, wire_mm=wire.mm)
+    if not below.all():
+        top = solve_top(end, top.height_mm, open_shapes(rise_mm))
+    spread_mm = float(np.hypot(top.spread_mm, _u_tip(end, top, rise_mm)))
+    coils, u_coils = count_coils(axis, wire.mm, top.height_mm, is_open=True)
+    return others, Solid(
+        axis=axis,
+        top=replace(top, spread_mm=spread_mm),
+        wire=wire,
+        total_coils=coils,
+        u_coils=u_coils,
+        tapered=is_tapered(axis),
+    )
 
 
 def _crown(stance: Stance, seen: Seen, solid: Solid, rise_mm: float) -> End:

@@ -191,7 +191,6 @@ def solve_solid(
     wire = wire_of(stance, seen)
     end = End(stance=stance, axis=axis, edges=seen.outline.top, wire_mm=wire.mm)
     top = solve_top(end, start_mm, tried)
-    spread = float(np.ptp(axis.knot_radii_mm))
     coils, u_coils = count_coils(axis, wire.mm, top.height_mm)
     return Solid(
         axis=axis,
@@ -199,8 +198,14 @@ def solve_solid(
         wire=wire,
         total_coils=coils,
         u_coils=u_coils,
-        tapered=spread > max(TAPER_MM, TAPER_SCATTERS * axis.scatter_mm),
+        tapered=is_tapered(axis),
     )
+
+
+def is_tapered(axis: Axis) -> bool:
+    """Tell whether the radius changes along the spring by more than it scatters."""
+    spread = float(np.ptp(axis.knot_radii_mm))
+    return spread > max(TAPER_MM, TAPER_SCATTERS * axis.scatter_mm)
 
 
 def moved_solids(
