@@ -19,11 +19,10 @@ from vision.spring.solid import Seen, Solid, is_tapered, wire_of
 from vision.spring.turns import count_coils, last_gap, usual_pitch
 
 PLAIN_MISFIT = 10.0  # rim.Top.misfit_px below which a ground end explains an outline
-# Times the misfit of the likeliest open end, whose drop counts half: so much alone, or
-# where the last coils do not close up either. Of 630 sound springs none comes to 3.2,
-# and none whose last coils do not close up to 1.6.
-MUCH_BETTER, BETTER, USUAL_MISFIT = 4.0, 2.0, 2.0
-WHOLE_GAP = 0.85  # of the pitch; closed coils come to 0.4 to 0.7
+# Times the misfit of the likeliest open end, whose drop counts half, by how far the
+# last coils lie apart, in pitches. Of 1100 sound springs one comes to over 3.2, and
+# none whose last coils do not close up to 1.6; closed ones lie 0.4 to 0.78 apart.
+BETTER, USUAL_MISFIT = ((0.85, 2.0), (0.75, 4.0)), 2.0
 REACH_PITCHES = 1.3  # how far below its tip the outline of an open end runs
 LEAST_POINTS = 12
 TIP_WIRES = 0.75  # below its highest point, within which an end that shows is its tip
@@ -50,7 +49,8 @@ def with_open_end(
     ground = solve_top(closed, start_mm, shapes())
     opened = solve_top(end, start_mm, open_shapes(rise_mm))
     better = (ground.misfit_px + USUAL_MISFIT) / (opened.misfit_px + USUAL_MISFIT)
-    needed = BETTER if last_gap(solid.axis) > WHOLE_GAP else MUCH_BETTER
+    gap = last_gap(solid.axis)
+    needed = next((times for least, times in BETTER if gap > least), np.inf)
     if better < needed or not opened.is_open:
         return None
     looked = replace(seen, outline=replace(seen.outline, top=end.edges))
