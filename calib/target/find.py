@@ -21,6 +21,12 @@ from calib.records import (
     TargetKind,
     TrySquare,
 )
+from calib.target.doubts import (
+    bent_model,
+    doubted_model,
+    observed_points,
+    offset_u_px,
+)
 from calib.target.level import Level, full_level, middle_copy, middle_level
 from calib.target.likely import (
     DOUBTFUL_EXCESS,
@@ -32,14 +38,7 @@ from calib.target.likely import (
     refuse_contradiction,
 )
 from calib.target.paper import paper_margins_mm
-from calib.target.points import (
-    bent_model,
-    doubted_model,
-    kept_sides,
-    locate_sides,
-    observed_points,
-    offset_u_px,
-)
+from calib.target.points import kept_sides, locate_sides
 from calib.target.search import FINE_PX, search_places
 from calib.target.settle import Settled, settle_round
 from calib.target.square_card import square_card_models

@@ -26,7 +26,7 @@ from calib.pose.unknowns import (
     similar_pose,
 )
 from calib.records import Floats
-from calib.target.points import bent_model
+from calib.target.doubts import bent_model
 from calib.target.square_card import square_card_model
 from calib.target.try_square import try_square_model
 from calib.variants import Doubts, Names, camera_variants

@@ -5,7 +5,8 @@ import pytest
 
 from calib.pose.model import SideModel
 from calib.records import EdgePoints, Floats
-from calib.target.points import SidePoints, doubted_model, observed_points
+from calib.target.doubts import doubted_model, observed_points
+from calib.target.points import SidePoints
 from calib.target.square_card import square_card_model
 from tests.calib.scene import CARD, reference
 
