@@ -71,11 +71,19 @@ def _doubted(side: SideModel, seen: SidePoints) -> SideModel:
     faint = FAINT_U_PX * (_step(seen) ** -2.0 - CLEAR_STEP**-2.0)
     blown = float(np.median(seen.points.inside)) > BLOWN_LEVEL
     glare = BLOWN_FACE_U_PX if blown else 0.0
+    offset_px = float(np.linalg.norm([own, glare, faint]))
+    return _less_believed(side, offset_px, float(np.hypot(tilt, glare)), bow)
+
+
+def _less_believed(
+    side: SideModel, offset_px: float, tilt_px: float, bow_px: float
+) -> SideModel:
+    """Doubt a side's own offset, tilt and bow by so much more."""
     return replace(
         side,
-        own_u_px=float(np.linalg.norm([side.own_u_px, own, glare, faint])),
-        tilt_u_px=float(np.linalg.norm([side.tilt_u_px, tilt, glare])),
-        bow_u_px=float(np.hypot(side.bow_u_px, bow)),
+        own_u_px=float(np.hypot(side.own_u_px, offset_px)),
+        tilt_u_px=float(np.hypot(side.tilt_u_px, tilt_px)),
+        bow_u_px=float(np.hypot(side.bow_u_px, bow_px)),
     )
 
 
@@ -97,13 +105,8 @@ def bent_model(model: TargetModel, fit: PoseFit) -> TargetModel:
         return model
     sides = list(model.sides)
     for k in worst:
-        side, bow = sides[k], float(bow_px[k])
-        sides[k] = replace(
-            side,
-            own_u_px=float(np.hypot(side.own_u_px, bow)),
-            tilt_u_px=float(np.hypot(side.tilt_u_px, bow)),
-            bow_u_px=float(np.hypot(side.bow_u_px, bow)),
-        )
+        bow = float(bow_px[k])
+        sides[k] = _less_believed(sides[k], bow, bow, bow)
     return replace(model, sides=tuple(sides))
 
 

@@ -133,7 +133,7 @@ def _paint(wire: Colour, backdrop: Colour) -> NDArray[np.float32] | None:
     tint = (paint - paint.mean()) - (wall - wall.mean())
     if np.ptp(tint) < PAINTED * float(wall @ LUMINANCE):
         return None
-    return np.asarray(tint / np.abs(tint).sum() * 2, dtype=np.float32)
+    return _as_weights(tint)
 
 
 def _tint(backdrop: Colour, brightest: float) -> NDArray[np.float32] | None:
@@ -148,4 +148,9 @@ def _tint(backdrop: Colour, brightest: float) -> NDArray[np.float32] | None:
     tint = wall.mean() - wall
     if np.ptp(wall) < COLOURED or brightest < DARK_WIRE * float(wall @ LUMINANCE):
         return None
+    return _as_weights(tint)
+
+
+def _as_weights(tint: Floats) -> NDArray[np.float32]:
+    """Scale a difference of the channels to the range that luminance has."""
     return np.asarray(tint / np.abs(tint).sum() * 2, dtype=np.float32)

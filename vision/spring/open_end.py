@@ -15,8 +15,8 @@ from vision.spring.ground_end import open_shapes, shapes
 from vision.spring.rays import Stance
 from vision.spring.rim import ROUNDS, End, Top, fit_shapes, solve_top
 from vision.spring.skyline import view_top
-from vision.spring.solid import Seen, Solid, is_tapered, wire_of
-from vision.spring.turns import count_coils, last_gap, usual_pitch
+from vision.spring.solid import Seen, Solid, solid_of, wire_of
+from vision.spring.turns import last_gap, usual_pitch
 
 PLAIN_MISFIT = 10.0  # rim.Top.misfit_px below which a ground end explains an outline
 # Times the misfit of the likeliest open end, whose drop counts half, by how far the
@@ -71,15 +71,7 @@ def _without_tip(
     if not below.all():
         top = solve_top(end, top.height_mm, open_shapes(rise_mm))
     spread_mm = float(np.hypot(top.spread_mm, _u_tip(end, top, rise_mm)))
-    coils, u_coils = count_coils(axis, wire.mm, top.height_mm, is_open=True)
-    return others, Solid(
-        axis=axis,
-        top=replace(top, spread_mm=spread_mm),
-        wire=wire,
-        total_coils=coils,
-        u_coils=u_coils,
-        tapered=is_tapered(axis),
-    )
+    return others, solid_of(axis, wire, replace(top, spread_mm=spread_mm))
 
 
 def _crown(stance: Stance, seen: Seen, solid: Solid, rise_mm: float) -> End:

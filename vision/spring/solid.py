@@ -191,21 +191,21 @@ def solve_solid(
     wire = wire_of(stance, seen)
     end = End(stance=stance, axis=axis, edges=seen.outline.top, wire_mm=wire.mm)
     top = solve_top(end, start_mm, tried)
-    coils, u_coils = count_coils(axis, wire.mm, top.height_mm)
+    return solid_of(axis, wire, top)
+
+
+def solid_of(axis: Axis, wire: Wire, top: Top) -> Solid:
+    """Put a solid together, its coils counted from tip to tip."""
+    coils, u_coils = count_coils(axis, wire.mm, top.height_mm, is_open=top.is_open)
+    spread = float(np.ptp(axis.knot_radii_mm))
     return Solid(
         axis=axis,
         top=top,
         wire=wire,
         total_coils=coils,
         u_coils=u_coils,
-        tapered=is_tapered(axis),
+        tapered=spread > max(TAPER_MM, TAPER_SCATTERS * axis.scatter_mm),
     )
-
-
-def is_tapered(axis: Axis) -> bool:
-    """Tell whether the radius changes along the spring by more than it scatters."""
-    spread = float(np.ptp(axis.knot_radii_mm))
-    return spread > max(TAPER_MM, TAPER_SCATTERS * axis.scatter_mm)
 
 
 def moved_solids(
